@@ -40,3 +40,13 @@ export function chiSquaredQuantile(p: number, df: number): number {
 export function fCdf(f: number, df1: number, df2: number): number {
   return fisherCdf(f, df1, df2);
 }
+
+/** Two-sided p of a t statistic on `df` degrees of freedom; of a normal one where they are infinite. */
+export function twoSidedP(t: number, df: number): number {
+  return 2 * tCdf(-Math.abs(t), df);
+}
+
+/** Half-width of a two-sided interval in standard errors; `level` is 0.95 for a 95 % interval. */
+export function halfWidth(level: number, df: number): number {
+  return tQuantile((1 + level) / 2, df);
+}
