@@ -1,0 +1,111 @@
+import { escape } from 'html-escaper';
+import { moveCents } from '../acoustics/saddle.ts';
+import type { ModelSpec } from '../logs/models.ts';
+import type { HouseStandard, StandardEntry } from './standard.ts';
+
+/**
+ * The bench card: one HTML page, no network and no script, that prints one sheet per model.
+ *
+ * @param css the page theme, put into the page as it is
+ */
+export function benchCard(standard: HouseStandard, specs: readonly ModelSpec[], css: string): string {
+  const models = [...new Set(standard.entries.map((entry) => entry.model))];
+  const sheets = models.map((model) =>
+    sheet(
+      model,
+      standard,
+      standard.entries.filter((entry) => entry.model === model),
+      specs.find((spec) => spec.model === model),
+    ),
+  );
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<title>Bench card of ${standard.created.slice(0, 10)}</title>
+<style>
+${css}
+${cardCss}
+</style>
+</head>
+<body>
+<main class="cards">
+${sheets.join('\n')}
+</main>
+</body>
+</html>
+`;
+}
+
+const cardCss = `.cards { max-width: 62rem; margin: 0 auto; padding: 1rem; }
+.card { margin: 0 0 3rem; }
+.card table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
+.card th, .card td { padding: 0.45rem 0.6rem; border-bottom: 1px solid currentColor; text-align: right; vertical-align: top; }
+.card th:first-child, .card td:first-child, .card th:last-child, .card td:last-child { text-align: left; }
+.card td.target { font-size: 1.25em; font-weight: 600; white-space: nowrap; }
+.card td.words { max-width: 22rem; font-size: 0.9em; }
+.card .steps li, .card .caution li { margin: 0.2rem 0; }
+.card .small { font-size: 0.85em; }
+@media print {
+  @page { size: A4; margin: 14mm; }
+  .cards { padding: 0; max-width: none; }
+  .card { break-after: page; break-inside: avoid; margin: 0; font-size: 10pt; }
+  .card:last-child { break-after: auto; }
+}`;
+
+const signed = (cents: number): string => {
+  const text = Math.abs(cents).toFixed(1);
+  return text === '0.0' ? '0.0' : `${cents < 0 ? '−' : '+'}${text}`;
+};
+
+function sheet(
+  model: string,
+  standard: HouseStandard,
+  entries: readonly StandardEntry[],
+  spec: ModelSpec | undefined,
+): string {
+  const shared = [
+    ...new Set(entries.filter(({ saddle }) => saddle.length > 1).map(({ saddle }) => saddle.join(' and '))),
+  ];
+  const rows = entries.map((entry) => {
+    const to17 = Math.round(entry.share * 20) * 5;
+    return `<tr><th scope="row">${entry.string}</th><td class="target">${signed(entry.target12)} ± ${entry.window.toFixed(1)}</td><td class="target">${signed(entry.target17)}</td><td>${100 - to17} / ${to17}</td><td>${signed(entry.rise)} <span class="small">(${signed(entry.riseLow)} to ${signed(entry.riseHigh)})</span></td><td>${entry.instruments}</td><td class="words"><strong>${escape(entry.verdict)}</strong>: ${escape(entry.reason)}</td></tr>`;
+  });
+  return `<section class="card">
+<h1>${escape(model)}</h1>
+<p>House standard of ${escape(standard.created.slice(0, 10))}. Cents, open string exactly in tune, plus is sharp. String 1 is the thinnest.</p>
+<table>
+<caption>What the 12th and the 17th fret should read when the saddle is set</caption>
+<thead><tr><th scope="col">String</th><th scope="col">At the 12th</th><th scope="col">At the 17th</th><th scope="col">Weight 12th / 17th</th><th scope="col">Rise of this model</th><th scope="col">Instruments</th><th scope="col">Advice</th></tr></thead>
+<tbody>
+${rows.join('\n')}
+</tbody>
+</table>
+<h2>At the bench</h2>
+<ol class="steps">
+<li>Tune the open string exactly. Read the 12th, then the 17th, in playing position and with normal pressure.</li>
+<li>12th above its target: the saddle goes back, away from the neck. Below: forward. ${moveHint(spec)}</li>
+<li>Retune the open string and read again. Inside the window: leave it.</li>
+<li>An instrument that rises unlike its model: take its own rise t = 17th − 1.67 × 12th, and set the 12th to −t times the weight of the 17th ÷ 1.67.</li>
+</ol>
+${shared.length > 0 ? `<p>Strings ${escape(shared.join('; '))} share a saddle: they have one weight, and a move shifts them together.</p>` : ''}
+<h2>Mind</h2>
+<ul class="caution">
+<li>Slacken the string before you move a saddle that carries its pull, and protect your eyes: a string can break under tension.</li>
+<li>Wood and metal tolerances differ; stop where a screw or the saddle's travel ends. The maker's instructions and your local rules come first.</li>
+<li>Unplug a mains device, and take the battery out, before you open anything electric; leave mains work to a qualified person.</li>
+</ul>
+</section>`;
+}
+
+/** What a turn or a millimetre of saddle does at the 12th, from the model's own scale and screw. */
+function moveHint(spec: ModelSpec | undefined): string {
+  if (!spec) return '';
+  const perMm = moveCents(12, 1, { scaleMm: spec.scaleMm, setbackMm: 0 });
+  const hint = `1 mm back lowers the 12th by ${(-perMm).toFixed(1)} cents and the 17th by 1.67 times that`;
+  return spec.mmPerTurn === null
+    ? `${hint}.`
+    : `${hint}; one turn is ${spec.mmPerTurn} mm, ${(-perMm * spec.mmPerTurn).toFixed(1)} cents.`;
+}

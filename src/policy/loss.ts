@@ -1,0 +1,66 @@
+import { normalCdf } from '../statistics/distributions.ts';
+
+/** What an error costs the player; thresholds in cents. */
+export type Loss =
+  | { readonly kind: 'squared' }
+  | { readonly kind: 'audible'; readonly thresholdCents: number }
+  | { readonly kind: 'minimax' };
+
+/** The error at one fret before it is known: normal, in cents. */
+export interface NormalError {
+  readonly mean: number;
+  readonly sd: number;
+}
+
+const density = (z: number): number => Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI);
+
+/** `E e^2 = m^2 + s^2`, in cents squared. */
+export function expectedSquare({ mean, sd }: NormalError): number {
+  return mean * mean + sd * sd;
+}
+
+/**
+ * `E max(0, |e| - a)^2` for a normal error, in cents squared: the part of an error that exceeds the audible threshold `a`.
+ *
+ * Each tail has the closed form `((m - a)^2 + s^2) Phi((m - a)/s) + (m - a) s phi((m - a)/s)`, the second moment of a
+ * normal truncated below at 0 (the other tail with m negated).
+ */
+export function expectedExcess({ mean, sd }: NormalError, thresholdCents: number): number {
+  if (sd === 0) return Math.max(0, Math.abs(mean) - thresholdCents) ** 2;
+  const tail = (above: number): number => {
+    const z = above / sd;
+    return Math.max(0, (above * above + sd * sd) * normalCdf(z) + above * sd * density(z));
+  };
+  return tail(mean - thresholdCents) + tail(-mean - thresholdCents);
+}
+
+/** `E |e|` in cents, the mean of a folded normal: `s sqrt(2/pi) exp(-m^2 / 2 s^2) + m (1 - 2 Phi(-m/s))`. */
+export function expectedMagnitude({ mean, sd }: NormalError): number {
+  if (sd === 0) return Math.abs(mean);
+  return 2 * sd * density(mean / sd) + mean * (1 - 2 * normalCdf(-mean / sd));
+}
+
+/** `P(|e| > x)` for a normal error. */
+export function exceedance({ mean, sd }: NormalError, x: number): number {
+  if (sd === 0) return Number(Math.abs(mean) > x);
+  return normalCdf((mean - x) / sd) + normalCdf((-mean - x) / sd);
+}
+
+/**
+ * Expected cost in cents of a string's errors along the neck: the root of the usage-weighted mean expected loss for
+ * `squared` (a root mean square error) and `audible` (a root mean square excess), and the largest expected magnitude at
+ * any fret in use for `minimax`.
+ *
+ * @param errors one per fret
+ * @param weights how often each of these frets is played; they sum to 1
+ */
+export function expectedCost(errors: readonly NormalError[], weights: ArrayLike<number>, loss: Loss): number {
+  if (loss.kind === 'minimax')
+    return errors.reduce(
+      (worst, error, at) => (weights[at]! > 0 ? Math.max(worst, expectedMagnitude(error)) : worst),
+      0,
+    );
+  const single =
+    loss.kind === 'squared' ? expectedSquare : (e: NormalError): number => expectedExcess(e, loss.thresholdCents);
+  return Math.sqrt(errors.reduce((sum, error, at) => sum + weights[at]! * single(error), 0));
+}
