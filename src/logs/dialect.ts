@@ -1,0 +1,92 @@
+import { Buffer } from 'node:buffer';
+import { parse } from 'csv-parse/sync';
+import { scanRecord, type Framing } from './frame.ts';
+import { knownColumns, readHeader, type Layout } from './header.ts';
+import { LogError } from './log-error.ts';
+import type { Mapping } from './mapping.ts';
+import { decimalMarkOf, type DecimalMark } from './number.ts';
+
+/** How one log is written, and what its header says. */
+export interface Dialect {
+  readonly framing: Framing;
+  readonly decimalMark: DecimalMark;
+  readonly layout: Layout;
+  /** Where the rows start: bytes into the text, and the physical line. */
+  readonly rowsFrom: number;
+  readonly rowsLine: number;
+}
+
+const separators = [',', ';', '\t'];
+
+/**
+ * Finds separator, line break, decimal mark and columns of a log.
+ *
+ * The separator is the one under which most of the header's columns are known; a first line `sep=;`, as spreadsheets
+ * write it, is obeyed. The decimal mark is the one the first rows show.
+ *
+ * @param start the log's first bytes as UTF-8, without a byte order mark, whole lines
+ * @throws {LogError} when there is no header, or it lacks a column
+ */
+export function detectDialect(start: Buffer, mapping: Mapping, file: string): Dialect {
+  const newline = start.includes(0x0a) || !start.includes(0x0d) ? 'lf' : 'cr';
+  let from = 0;
+  let line = 1;
+  let stated: string | undefined;
+  let header = scanRecord(start, 0, { delimiter: 0, newline });
+  for (;;) {
+    const text = start.toString('utf8', from, header.firstEnd);
+    stated = /^"?sep=([,;\t])"?\s*$/i.exec(text)?.[1] ?? stated;
+    if (text.trim() !== '' && !/^"?sep=.?"?\s*$/i.test(text)) break;
+    if (header.firstNext >= start.length) throw new LogError(file, 'the file has no header', adviceForEmpty);
+    from = header.firstNext;
+    line++;
+    header = scanRecord(start, from, { delimiter: 0, newline });
+  }
+  const candidates = (stated === undefined ? separators : [stated]).map((separator) => {
+    const framing = { delimiter: separator.charCodeAt(0), newline } as const;
+    const scan = scanRecord(start, from, framing);
+    if (scan.state === 'open') return { framing, separator, scan, headers: [], known: -1 };
+    const headers = cellsOf(start.subarray(from, scan.end), separator)[0] ?? [];
+    return { framing, separator, scan, headers, known: knownColumns(headers, mapping) };
+  });
+  const best = candidates.reduce((a, b) =>
+    b.known > a.known || (b.known === a.known && b.headers.length > a.headers.length) ? b : a,
+  );
+  if (best.known < 0)
+    throw new LogError(file, `line ${line}, the header, opens a quote and never closes it`, 'Close the quote');
+  const layout = readHeader(best.headers, mapping, file);
+  const fallback = best.separator === ',' ? '.' : 'either';
+  return {
+    framing: best.framing,
+    decimalMark: decimalMarkOf(numberCells(start.subarray(best.scan.next), best.separator, layout), fallback),
+    layout,
+    rowsFrom: best.scan.next,
+    rowsLine: line + best.scan.lines,
+  };
+}
+
+/** What to do about a log with nothing in it. */
+export const adviceForEmpty =
+  'Export the log again: a header line, then one line a reading, separated by commas, semicolons or tabs';
+
+function cellsOf(bytes: Buffer, delimiter: string): string[][] {
+  return parse(bytes, { delimiter, relax_quotes: true, relax_column_count: true });
+}
+
+/** Cells of number columns in some of the first rows; a line with an odd quote is passed over. */
+function* numberCells(rows: Buffer, separator: string, { columns, frets }: Layout): Generator<string> {
+  const words = new Set(['instrument', 'model', 'technician', 'note', 'measured_at', 'winding']);
+  const places = [
+    ...Object.entries(columns)
+      .filter(([name]) => !words.has(name))
+      .map(([, place]) => place),
+    ...frets,
+  ];
+  const whole = rows
+    .toString('utf8')
+    .split(/\r\n|\n|\r/)
+    .slice(0, 2000)
+    .filter((row) => row.split('"').length % 2 === 1);
+  for (const row of cellsOf(Buffer.from(whole.join('\n')), separator))
+    for (const { index } of places) yield row[index] ?? '';
+}

@@ -1,0 +1,225 @@
+import { Buffer } from 'node:buffer';
+import type { RejectRule } from './reject.ts';
+
+/** How the bytes of a log are cut into records. */
+export interface Framing {
+  /** The separator, one ASCII byte. */
+  readonly delimiter: number;
+  /** What ends a line: LF (with or without a CR before it), or CR alone. */
+  readonly newline: 'lf' | 'cr';
+}
+
+/** One line, or the first line of a record, that no record can be made of. */
+export interface Refused {
+  readonly line: number;
+  readonly rule: Extract<RejectRule, 'field-count' | 'unclosed-quote' | 'not-text'>;
+  readonly found: string;
+  readonly text: string;
+}
+
+/** Whole records in a row, ready for csv-parse. */
+export interface Frames {
+  readonly records: Buffer;
+  /** Line breaks that end the records, in the form csv-parse takes. */
+  readonly recordDelimiter: string[];
+  /** Physical line of each record. */
+  readonly lines: readonly number[];
+  /** Raw text of a record, by its place in `lines`. */
+  readonly text: (index: number) => string;
+  readonly refused: readonly Refused[];
+}
+
+/** Where one record ends, and what is in it. */
+export interface Scan {
+  /** End of the record without its line break. */
+  end: number;
+  /** Start of what follows. */
+  next: number;
+  /** End of the record's first physical line, and the start of the line after it. */
+  firstEnd: number;
+  firstNext: number;
+  /** Start of the record's last physical line. */
+  lastStart: number;
+  lines: number;
+  fields: number;
+  state: 'closed' | 'open' | 'stray';
+  /** A closing quote that stands right after a separator or a line break. */
+  closesAtFieldStart: boolean;
+  control: boolean;
+}
+
+const quote = 0x22;
+const lf = 0x0a;
+const cr = 0x0d;
+const tab = 0x09;
+
+/** A quoted text longer than this is taken for a quote never closed. */
+const longestRecord = 1 << 20;
+
+/**
+ * Finds the end of the record that starts at `from`, quoting as RFC 4180 has it. A quote inside an unquoted field
+ * is text. `stray` is a closing quote with more text after it: on a line of its own that is text too (as csv-parse reads
+ * it with `relax_quotes`), but a text of several lines that ends so was never closed.
+ */
+export function scanRecord(bytes: Buffer, from: number, { delimiter, newline }: Framing): Scan {
+  const eol = newline === 'lf' ? lf : cr;
+  const length = bytes.length;
+  const scan: Scan = {
+    end: length,
+    next: length,
+    firstEnd: -1,
+    firstNext: -1,
+    lastStart: from,
+    lines: 1,
+    fields: 1,
+    state: 'closed',
+    closesAtFieldStart: false,
+    control: false,
+  };
+  let quoted = false;
+  let fieldStart = true;
+  let at = from;
+  for (; at < length; at++) {
+    const byte = bytes[at]!;
+    if (quoted) {
+      if (byte === quote) {
+        const after = at + 1 < length ? bytes[at + 1]! : eol;
+        if (after === quote) {
+          at++;
+          continue;
+        }
+        quoted = false;
+        const crlf = after === cr && newline === 'lf' && (at + 2 >= length || bytes[at + 2] === lf);
+        if (after !== delimiter && after !== eol && !crlf) {
+          scan.state = 'stray';
+          if (scan.lines > 1) break;
+        }
+        const before = bytes[at - 1]!;
+        scan.closesAtFieldStart = before === delimiter || before === lf || before === cr;
+      } else if (byte === eol) {
+        if (scan.lines === 1) {
+          scan.firstEnd = newline === 'lf' && bytes[at - 1] === cr ? at - 1 : at;
+          scan.firstNext = at + 1;
+        }
+        scan.lines++;
+        scan.lastStart = at + 1;
+      } else if (byte < 0x20 ? byte !== tab && byte !== cr && byte !== lf : byte === 0x7f) scan.control = true;
+    } else if (byte === delimiter) {
+      scan.fields++;
+      fieldStart = true;
+    } else if (byte === eol) {
+      scan.end = newline === 'lf' && at > from && bytes[at - 1] === cr ? at - 1 : at;
+      scan.next = at + 1;
+      break;
+    } else {
+      if (byte === quote && fieldStart) quoted = true;
+      else if (byte < 0x20 ? byte !== tab && byte !== cr && byte !== lf : byte === 0x7f) scan.control = true;
+      fieldStart = false;
+    }
+  }
+  if (quoted) scan.state = 'open';
+  if (scan.firstEnd < 0) {
+    scan.firstEnd = scan.end;
+    scan.firstNext = scan.next;
+  }
+  return scan;
+}
+
+/**
+ * Cuts a log into records before csv-parse sees it, so that one bad line cannot take good lines with it: a quote
+ * never closed costs its own line, and reading goes on with the next.
+ *
+ * A later quote may close the open one by accident. That is taken to have happened when text follows the closing
+ * quote, when the field count is wrong and a swallowed line looks like a row, or when the closing quote stands
+ * where a field starts and its line looks like a row by itself.
+ *
+ * @param fields     number of fields a record must have
+ * @param looksLikeRow tells whether one line, by itself, could be a row
+ * @param firstLine  physical line the first byte stands on
+ * @returns a function that takes whole lines of UTF-8, in order, `last` with the final ones
+ */
+export function framer(
+  framing: Framing,
+  { fields, looksLikeRow, firstLine }: { fields: number; looksLikeRow: (line: string) => boolean; firstLine: number },
+): (lines: Buffer, last: boolean) => Frames {
+  let carry: Buffer = Buffer.alloc(0);
+  let line = firstLine;
+
+  /** Whether some line after the record's first looks like a row. */
+  const swallowsRow = (bytes: Buffer, { firstNext, end }: Scan): boolean =>
+    bytes
+      .toString('utf8', firstNext, end)
+      .split(/\r\n|\n|\r/)
+      .some(looksLikeRow);
+
+  const isAccident = (bytes: Buffer, from: number, scan: Scan): boolean => {
+    if (scan.state !== 'closed' || scan.end - from > longestRecord) return true;
+    if (scan.fields !== fields) return swallowsRow(bytes, scan);
+    return scan.closesAtFieldStart && looksLikeRow(bytes.toString('utf8', scan.lastStart, scan.end));
+  };
+
+  return (chunk, last) => {
+    const bytes = carry.length > 0 ? Buffer.concat([carry, chunk]) : chunk;
+    carry = Buffer.alloc(0);
+    const lines: number[] = [];
+    const starts: number[] = [];
+    const ends: number[] = [];
+    const refused: Refused[] = [];
+    const runs: Buffer[] = [];
+    let runStart = 0;
+    let crlfs = 0;
+    let at = 0;
+    const closeRun = (to: number, next: number): void => {
+      if (to > runStart) runs.push(bytes.subarray(runStart, to));
+      runStart = next;
+    };
+    while (at < bytes.length) {
+      const scan = scanRecord(bytes, at, framing);
+      if (scan.state === 'open' && !last && bytes.length - at <= longestRecord) {
+        carry = Buffer.from(bytes.subarray(at));
+        break;
+      }
+      let { end, next, lines: spanned } = scan;
+      const broken = scan.state === 'open' || (spanned > 1 && isAccident(bytes, at, scan));
+      if (broken) {
+        end = scan.firstEnd;
+        next = scan.firstNext;
+        spanned = 1;
+      }
+      if (!broken && isBlank(bytes, at, end, framing.delimiter)) closeRun(at, next);
+      else if (broken || scan.control || scan.fields !== fields) {
+        const stray = scan.state === 'stray' && scan.fields !== fields;
+        const rule = broken ? 'unclosed-quote' : scan.control ? 'not-text' : stray ? 'unclosed-quote' : 'field-count';
+        const text = bytes.toString('utf8', at, end);
+        const found = rule === 'field-count' ? `${scan.fields} fields where the header has ${fields}` : text;
+        refused.push({ line, rule, found, text });
+        closeRun(at, next);
+      } else {
+        lines.push(line);
+        starts.push(at);
+        ends.push(end);
+        if (next - end === 2) crlfs++;
+      }
+      line += spanned;
+      at = next;
+    }
+    closeRun(at, at);
+    return {
+      records: runs.length === 1 ? runs[0]! : Buffer.concat(runs),
+      recordDelimiter:
+        framing.newline === 'cr' ? ['\r'] : crlfs === 0 ? ['\n'] : crlfs === lines.length ? ['\r\n'] : ['\r\n', '\n'],
+      lines,
+      text: (index) => bytes.toString('utf8', starts[index], ends[index]),
+      refused,
+    };
+  };
+}
+
+/** Whether a line holds nothing but spaces (and tabs, where they do not separate). */
+function isBlank(bytes: Buffer, from: number, to: number, delimiter: number): boolean {
+  for (let at = from; at < to; at++) {
+    const byte = bytes[at]!;
+    if (byte !== 0x20 && (byte !== tab || delimiter === tab) && byte !== cr) return false;
+  }
+  return true;
+}

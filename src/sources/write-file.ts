@@ -1,0 +1,28 @@
+import { randomUUID } from 'node:crypto';
+import { mkdir, open, realpath, rename, rm } from 'node:fs/promises';
+import { basename, dirname, join } from 'node:path';
+
+/**
+ * Writes a file whole or not at all: beside its place first, then renamed over it, so that an interrupted write leaves
+ * the old file as it was. Missing folders are made; a link is written through, not replaced.
+ *
+ * @throws the file system's error (no room, no permission ...); nothing is left behind then
+ */
+export async function writeFile(path: string, content: string | Uint8Array): Promise<void> {
+  await mkdir(dirname(path), { recursive: true });
+  const target = await realpath(path).catch(() => path);
+  const beside = join(dirname(target), `.${basename(target)}.${randomUUID()}.part`);
+  try {
+    const handle = await open(beside, 'wx');
+    try {
+      await handle.writeFile(content);
+      await handle.sync();
+    } finally {
+      await handle.close();
+    }
+    await rename(beside, target);
+  } catch (error) {
+    await rm(beside, { force: true });
+    throw error;
+  }
+}
