@@ -1,0 +1,125 @@
+import { symmetricEigen } from './symmetric.ts';
+
+/** A smooth function; `gradient` is that at the point last given to `value`, which must have been finite. */
+export interface Objective {
+  value(theta: Float64Array): number;
+  gradient(): Float64Array;
+}
+
+export interface Minimum {
+  readonly theta: Float64Array;
+  readonly value: number;
+  readonly gradient: Float64Array;
+  /** Newton decrement `g' H^-1 g`: twice the fall in value that a last step could still bring. */
+  readonly decrement: number;
+  readonly iterations: number;
+}
+
+/** The search ends when a further Newton step could lower the value by no more than half of this. */
+const enough = 1e-11;
+const mostIterations = 200;
+
+/** Step for differences of the gradient in one parameter. */
+export function differenceStep(theta: number): number {
+  return 1e-4 * Math.max(1, Math.abs(theta));
+}
+
+/** Hessian from forward differences of the gradient, made symmetric. */
+function forwardHessian(objective: Objective, theta: Float64Array, gradient: Float64Array): Float64Array {
+  const n = theta.length;
+  const hessian = new Float64Array(n * n);
+  for (let k = 0; k < n; k++) {
+    const moved = theta.slice();
+    moved[k]! += differenceStep(theta[k]!);
+    if (!Number.isFinite(objective.value(moved))) {
+      hessian[k * n + k]! += 1;
+      continue;
+    }
+    const there = objective.gradient();
+    for (let i = 0; i < n; i++) {
+      const slope = (there[i]! - gradient[i]!) / (moved[k]! - theta[k]!) / 2;
+      hessian[i * n + k]! += slope;
+      hessian[k * n + i]! += slope;
+    }
+  }
+  return hessian;
+}
+
+/** Descent direction `-|H|^-1 g` with eigenvalues kept away from zero, and the decrement it promises. */
+function direction(hessian: Float64Array, gradient: Float64Array): { step: Float64Array; decrement: number } {
+  const n = gradient.length;
+  const { values, vectors } = symmetricEigen(hessian, n);
+  const largest = values.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+  const step = new Float64Array(n);
+  let decrement = 0;
+  for (let k = 0; k < n; k++) {
+    let along = 0;
+    for (let i = 0; i < n; i++) along += vectors[i * n + k]! * gradient[i]!;
+    const curvature = Math.max(Math.abs(values[k]!), 1e-8 * largest, 1e-300);
+    decrement += (along * along) / curvature;
+    for (let i = 0; i < n; i++) step[i]! -= (vectors[i * n + k]! * along) / curvature;
+  }
+  return { step, decrement };
+}
+
+/** BFGS update of the Hessian; left alone where the curvature along the step is not positive. */
+function update(hessian: Float64Array, s: Float64Array, y: Float64Array): void {
+  const n = s.length;
+  const hs = new Float64Array(n);
+  let [sy, shs] = [0, 0];
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j < n; j++) hs[i]! += hessian[i * n + j]! * s[j]!;
+    sy += s[i]! * y[i]!;
+    shs += s[i]! * hs[i]!;
+  }
+  if (!(sy > 1e-12 * Math.abs(shs) && shs > 0)) return;
+  for (let i = 0; i < n; i++)
+    for (let j = 0; j < n; j++) hessian[i * n + j]! += (y[i]! * y[j]!) / sy - (hs[i]! * hs[j]!) / shs;
+}
+
+/**
+ * Minimises a smooth function by a quasi-Newton method: the Hessian is differenced from the gradient at the start and
+ * whenever progress stalls, and kept up by BFGS updates between (Nocedal & Wright, Numerical Optimization, 2nd ed.,
+ * chapters 3 and 6).
+ */
+export function minimise(objective: Objective, from: Float64Array): Minimum {
+  let theta = from.slice();
+  let value = objective.value(theta);
+  let gradient = objective.gradient();
+  let hessian = forwardHessian(objective, theta, gradient);
+  let isFresh = true;
+  let decrement = Infinity;
+  let iterations = 0;
+  for (; iterations < mostIterations; iterations++) {
+    const { step, decrement: promised } = direction(hessian, gradient);
+    decrement = promised;
+    if (decrement <= enough) break;
+    const longest = step.reduce((most, x, i) => Math.max(most, Math.abs(x) / Math.max(1, Math.abs(theta[i]!))), 0);
+    let scale = Math.min(1, 2 / longest);
+    // Close to the minimum the value's own rounding hides the fall; there the gradient alone decides.
+    const noise = 1e-13 * Math.abs(value) + 1e-12;
+    let next = theta;
+    let reached = Infinity;
+    for (let halvings = 0; halvings < 40; halvings++, scale /= 2) {
+      next = theta.map((x, i) => x + scale * step[i]!);
+      reached = objective.value(next);
+      if (reached <= value - 1e-4 * scale * decrement + noise) break;
+      reached = Infinity;
+    }
+    if (reached === Infinity) {
+      if (isFresh) break;
+      objective.value(theta);
+      hessian = forwardHessian(objective, theta, gradient);
+      isFresh = true;
+      continue;
+    }
+    const there = objective.gradient();
+    update(
+      hessian,
+      next.map((x, i) => x - theta[i]!),
+      there.map((x, i) => x - gradient[i]!),
+    );
+    [theta, value, gradient, isFresh] = [next, reached, there, false];
+  }
+  return { theta, value, gradient, decrement, iterations };
+}
