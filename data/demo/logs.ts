@@ -23,20 +23,17 @@ const germanColumns = [
   ...['action_mm', 'relief_mm', 'pickup_mm', 'resolution_cents', 'note'],
 ];
 const stringColumns = ['winding', 'action_mm', 'resolution_cents', 'note'];
+const hzColumns = [...place, 'cents', 'hz', 'open_hz', ...bench, 'gauge_mm', ...stringColumns];
 
 /** The shop's log files, in the order in which they are written: path, dialect and columns. */
 export const logForms: readonly Omit<Log, 'rows'>[] = [
-  { path: 'tech-a-jan-feb.csv', dialect: commas, columns: [...place, 'cents', ...bench, 'gauge_in', ...stringColumns] },
   {
-    path: 'tech-a-mar-apr.csv',
+    path: 'tech-a-jan-feb.csv',
     dialect: commas,
-    columns: [...place, 'cents', 'hz', 'open_hz', ...bench, 'gauge_mm', ...stringColumns],
+    columns: [...place, 'cents', 'open_cents', ...bench, 'gauge_in', ...stringColumns],
   },
-  {
-    path: 'tech-a-may-jun.csv',
-    dialect: commas,
-    columns: [...place, 'cents', 'open_cents', ...bench, 'gauge_mm', ...stringColumns],
-  },
+  { path: 'tech-a-mar-apr.csv', dialect: commas, columns: hzColumns },
+  { path: 'tech-a-may-jun.csv', dialect: commas, columns: hzColumns },
   { path: 'tech-b-jan-mar.tsv', dialect: tabs, columns: wideColumns },
   { path: 'tech-b-apr-jun.csv', dialect: commasWithMark, columns: wideColumns },
   { path: 'tech-c-jan-mar.csv', dialect: semicolons, columns: germanColumns },

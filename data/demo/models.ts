@@ -5,7 +5,7 @@ export interface DemoModel {
   readonly frets: number;
   /** Open strings in scientific pitch notation. */
   readonly tuning: readonly string[];
-  /** Whether models.csv tells the tuning: without it a reading in hertz needs its own `open_hz`. */
+  /** Whether models.csv tells the tuning; without it a reading in hertz needs its own `open_hz` or the usual tuning. */
   readonly tuningIsListed: boolean;
   /** Saddle parts, each with the strings that move together. */
   readonly saddles: readonly (readonly number[])[];
@@ -56,7 +56,7 @@ export const demoModels: readonly DemoModel[] = [
     scaleMm: 635,
     frets: 24,
     tuning: six,
-    tuningIsListed: true,
+    tuningIsListed: false,
     saddles: single(6),
     mmPerTurn: 0.7,
     travelMm: 12,
@@ -82,7 +82,7 @@ export const demoModels: readonly DemoModel[] = [
     scaleMm: 648,
     frets: 21,
     tuning: six,
-    tuningIsListed: true,
+    tuningIsListed: false,
     saddles: [
       [1, 2],
       [3, 4],
@@ -98,7 +98,7 @@ export const demoModels: readonly DemoModel[] = [
     model: 'Teasel 7',
     scaleMm: 660,
     frets: 24,
-    tuning: [...six, 'B1'],
+    tuning: ['D4', 'A3', 'F3', 'C3', 'G2', 'D2', 'A1'],
     tuningIsListed: false,
     saddles: single(7),
     mmPerTurn: 0.6,
@@ -112,7 +112,7 @@ export const demoModels: readonly DemoModel[] = [
     scaleMm: 632,
     frets: 20,
     tuning: six,
-    tuningIsListed: true,
+    tuningIsListed: false,
     saddles: [[1, 2, 3, 4, 5, 6]],
     mmPerTurn: 0.8,
     travelMm: 10,
@@ -143,6 +143,11 @@ export function stringsOf(model: DemoModel): number[] {
 /** The lower half of a model's strings, wound ones only. */
 export function lowWoundStrings(model: DemoModel): number[] {
   return stringsOf(model).filter((string) => string >= model.woundFrom && string > model.tuning.length / 2);
+}
+
+/** Whether a model's strings are tuned as six-strings usually are, so that a reader may take the tuning for granted. */
+export function hasUsualTuning({ tuning }: DemoModel): boolean {
+  return tuning.join() === six.join();
 }
 
 /** `models.csv` as DESIGN section 4 describes it. */

@@ -1,4 +1,4 @@
-import { demoModels, lowWoundStrings, stringsOf, type DemoModel } from './models.ts';
+import { demoModels, hasUsualTuning, lowWoundStrings, stringsOf, type DemoModel } from './models.ts';
 import type { Random } from './random.ts';
 import type { InstrumentTruth } from './truth.ts';
 
@@ -116,6 +116,13 @@ function drawFindings(random: Random, draw: Lottery): PlannedFinding[] {
       'sign-slip',
       (one, model) => one.technician === 'tech-a' && one.passes === 2 && model.saddles.length === model.tuning.length,
     ),
-    plan('assumed-tuning', (one, model) => isIn('tech-a-mar-apr.csv', one) && !one.manyFrets && model.tuningIsListed),
+    plan(
+      'assumed-tuning',
+      (one, model) =>
+        one.technician === 'tech-a' &&
+        !isIn('tech-a-jan-feb.csv', one) &&
+        hasUsualTuning(model) &&
+        !model.tuningIsListed,
+    ),
   ];
 }

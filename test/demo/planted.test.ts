@@ -114,10 +114,8 @@ const checks: Record<string, (finding: FindingTruth, own: readonly Written[], al
     expect(after!.cents).toBeGreaterThan(before!.cents);
   },
   'assumed-tuning': (_, own) => {
-    expect(own.filter(({ cents }) => Number.isNaN(cents)).map(({ fret, pass }) => [fret, pass])).toEqual([
-      [12, 0],
-      [17, 0],
-    ]);
+    // Read in hertz as received without an open string: no cents without a tuning.
+    expect(own.map(({ pass, cents }) => Number.isNaN(cents) === (pass === 0))).not.toContain(false);
   },
   'whole-numbers': (_finding, _own, all) => {
     const whole = (technician: string): boolean =>
