@@ -1,4 +1,4 @@
-import { type Spread, type StringMoments, stringModes } from './string-moments.ts';
+import { leftOver, type Spread, type StringMoments, stringModes } from './string-moments.ts';
 
 /** How one string of one instrument stands against its model, other strings of the instrument taken into account. */
 export interface StringDeparture {
@@ -72,14 +72,4 @@ function whiten(moments: StringMoments, spread: Spread, riseVariance: number): {
     ry: (moments.ry - moments.ry * k.rise - moments.ny * k.nut) / noise,
     yy: (moments.yy - moments.ry * y.rise - moments.ny * y.nut) / noise,
   };
-}
-
-/** Squares of y left after regression on r and n, and the rank of that regression. */
-function leftOver({ rr, rn, nn, ry, ny, yy }: StringMoments): { squares: number; rank: number } {
-  if (rr <= 1e-9) return { squares: yy, rank: 0 };
-  const afterRise = Math.max(0, yy - ry ** 2 / rr);
-  const nutAlone = nn - rn ** 2 / rr;
-  // With readings at two frets alone the nut's rows are a multiple of the rise's.
-  if (nutAlone <= 1e-9 * nn) return { squares: afterRise, rank: 1 };
-  return { squares: Math.max(0, afterRise - (ny - (rn * ry) / rr) ** 2 / nutAlone), rank: 2 };
 }

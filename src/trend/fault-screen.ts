@@ -1,6 +1,8 @@
-import type { InstrumentDeparture, StringDeparture } from './departures.ts';
-import type { FretDeparture } from './fret-departures.ts';
+import type { BlockSums } from '../sources/block-sums.ts';
 import { chiSquaredCdf } from '../statistics/distributions.ts';
+import { departure, type InstrumentDeparture, type StringDeparture } from './departures.ts';
+import { type FretDeparture, fretDepartures } from './fret-departures.ts';
+import type { Spread, StringMoments } from './string-moments.ts';
 
 /** A pattern in an instrument's readings that the trade knows. Common practice, no source. */
 export type FaultKind = 'all-strings-high' | 'all-strings-low' | 'one-string' | 'poor-low-strings' | 'one-fret';
@@ -27,8 +29,31 @@ const stringLevel = 1e-4;
 const twoSided = (z: number): number => 1 - chiSquaredCdf(z * z, 1);
 const signed = (cents: number): string => `${cents < 0 ? '−' : '+'}${Math.abs(cents).toFixed(1)}`;
 
+/**
+ * Screens every instrument for the patterns.
+ *
+ * @param moments  per instrument and string, of the residuals against the model
+ * @param expected per cell of the sums, see `fretDepartures`
+ */
+export function screenFaults(
+  sums: BlockSums,
+  moments: readonly (readonly StringMoments[])[],
+  spread: Spread,
+  expected: ArrayLike<number>,
+): Fault[] {
+  const frets = fretDepartures(sums, expected, spread.reading);
+  return moments.flatMap((strings, at) =>
+    screenInstrument(
+      { instrument: sums.instruments[at]!, model: sums.models[sums.modelOfInstrument[at]!]! },
+      departure(strings, spread),
+      frets.filter(({ instrument }) => instrument === at),
+      spread.reading,
+    ),
+  );
+}
+
 /** Matches one instrument's departures to the patterns. The strongest pattern that explains a string is named, not every one. */
-export function screenInstrument(
+function screenInstrument(
   name: { readonly instrument: string; readonly model: string },
   departure: InstrumentDeparture,
   frets: readonly FretDeparture[],

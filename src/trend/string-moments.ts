@@ -71,3 +71,13 @@ export function stringModes(
     nut: (a * nutVariance * v.n - c * riseVariance * v.r) / determinant,
   };
 }
+
+/** Squares of y left after regression on r and n, and the rank of that regression. */
+export function leftOver({ rr, rn, nn, ry, ny, yy }: StringMoments): { squares: number; rank: number } {
+  if (rr <= 1e-9) return { squares: yy, rank: 0 };
+  const afterRise = Math.max(0, yy - ry ** 2 / rr);
+  const nutAlone = nn - rn ** 2 / rr;
+  // With readings at two frets alone the nut's rows are a multiple of the rise's.
+  if (nutAlone <= 1e-9 * nn) return { squares: afterRise, rank: 1 };
+  return { squares: Math.max(0, afterRise - (ny - (rn * ry) / rr) ** 2 / nutAlone), rank: 2 };
+}

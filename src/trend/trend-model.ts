@@ -85,8 +85,9 @@ export interface RootWeights {
  *
  *     y = nut_m + a_js + (rise_ms + b_j + c_js) u(n) + hand terms + beta_jsp g(n) + e,   rise_ms = shop + string + model + model:string
  *
- * A weight w scales the covariance of all that lies at or below its level by 1 / w: response and higher levels' covariates
- * are multiplied by sqrt(w), the level's own covariates are not (Pinheiro, Liu & Wu 2001, J. Comput. Graph. Stat. 10, 249).
+ * A string's weight w divides the variances of a, c and e: response and all other covariates are multiplied by sqrt(w), those of
+ * a and c are not. An instrument's weight divides the variance of b: its covariate is divided by sqrt(w). Given the weights the
+ * model is normal (scale mixtures; Pinheiro, Liu & Wu 2001, J. Comput. Graph. Stat. 10, 249).
  */
 export function trendModel(
   sums: BlockSums,
@@ -96,14 +97,17 @@ export function trendModel(
 ): { readonly columns: Columns; readonly description: MixedDescription } {
   const instrumentOf = (row: number): number => sums.blockInstrument[rows.block[row]!]!;
   const label = (of: (row: number) => number): Int32Array => Int32Array.from(rows.block, (_, row) => of(row));
-  const upper = Float64Array.from(rows.block, (block, row) => root.block[block]! * root.instrument[instrumentOf(row)]!);
+  const weight = Float64Array.from(rows.block, (block) => root.block[block]!);
   const times = (values: ArrayLike<number>, factor: ArrayLike<number>): Float64Array =>
     Float64Array.from(values, (value, row) => value * factor[row]!);
   const columns: Record<string, ArrayLike<number>> = {
-    response: times(rows.response, upper),
-    nut: times(rows.nut, upper),
-    rise: times(rows.rise, upper),
-    instrumentRise: Float64Array.from(rows.rise, (value, row) => value * root.block[rows.block[row]!]!),
+    response: times(rows.response, weight),
+    nut: times(rows.nut, weight),
+    rise: times(rows.rise, weight),
+    instrumentRise: Float64Array.from(
+      rows.rise,
+      (value, row) => (value * weight[row]!) / root.instrument[instrumentOf(row)]!,
+    ),
     stringRise: rows.rise,
     stringNut: rows.nut,
     model: label((row) => sums.modelOfInstrument[instrumentOf(row)]!),
@@ -117,7 +121,7 @@ export function trendModel(
       const name = technicianTerm(kind, technician);
       columns[name] = times(
         by[technician]!.map((value, row) => value - by[last]![row]!),
-        upper,
+        weight,
       );
       fixed.push(name);
     }
