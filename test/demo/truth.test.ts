@@ -4,6 +4,11 @@ import { goodText, parseLog, type Written } from './parse-log.ts';
 
 // DESIGN section 3: a saddle move counts kappa = 2^(17/12) - 1 times as much at the 17th fret as at the 12th.
 const kappa = 2 ** (17 / 12) - 1;
+/**
+ * The exact geometry leaves a second-order rise of (600 / ln 2)(h(17) - kappa h(12)) (c / L)^2 with h(n) = 2^(n/6) - 1
+ * (the next term of the series of DESIGN section 3); for saddles 1.5 mm off on 648 mm, more than the shops' mean, in cents.
+ */
+const geometryBias = (600 / Math.LN2) * (2 ** (17 / 6) - 1 - 3 * kappa) * (1.5 / 648) ** 2;
 const seeds = Array.from({ length: 40 }, (_, i) => 101 + i);
 /** The 40 shops with their readings; the sums below are plain averages and know nothing of the program's model fits. */
 let shops: { shop: Shop; rises: Rise[]; readings: Written[] }[] = [];
@@ -75,8 +80,7 @@ test('the rise read back from the logs is the truth in the mean, string by strin
   const { mean, error } = meanAndError(errors);
   expect(errors.length).toBeGreaterThan(50_000);
   expect(error).toBeLessThan(0.006);
-  // The exact saddle geometry departs from the invariant by up to some hundredths of a cent (DESIGN section 3: 0.12 within 3 mm).
-  expect(Math.abs(mean)).toBeLessThan(4 * error + 0.02);
+  expect(Math.abs(mean)).toBeLessThan(4 * error + geometryBias);
 });
 
 test('the mean rise of a model and string over its instruments recovers the truth over many shops', () => {
@@ -97,7 +101,7 @@ test('the saddle moves between passes leave the rise where it was', () => {
   for (const pass of [0, 1, 2]) {
     const later = shops.flatMap(({ rises }) => rises.filter((one) => one.pass === pass));
     const { mean, error } = meanAndError(later.map(({ t, ofInstrument }) => t - ofInstrument));
-    expect(Math.abs(mean), `pass ${pass}`).toBeLessThan(4 * error + 0.02);
+    expect(Math.abs(mean), `pass ${pass}`).toBeLessThan(4 * error + geometryBias);
   }
 });
 
@@ -113,7 +117,7 @@ test.each([
   );
   const sd = Math.sqrt((1 + kappa ** 2) * (0.5 ** 2 + resolution ** 2 / 12));
   // The relative standard error of a standard deviation is 1 / sqrt(2 (n - 1)).
-  expect(Math.abs(meanAndError(errors).sd / sd - 1)).toBeLessThan(4 / Math.sqrt(2 * (errors.length - 1)) + 0.003);
+  expect(Math.abs(meanAndError(errors).sd / sd - 1)).toBeLessThan(4 / Math.sqrt(2 * (errors.length - 1)));
 });
 
 test('the rises of the shops have the mean and spread they are said to be drawn from', () => {
