@@ -12,7 +12,9 @@ export interface NormalError {
   readonly sd: number;
 }
 
-const density = (z: number): number => Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI);
+function density(z: number): number {
+  return Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI);
+}
 
 /** `E e^2 = m^2 + s^2`, in cents squared. */
 export function expectedSquare({ mean, sd }: NormalError): number {
@@ -27,11 +29,14 @@ export function expectedSquare({ mean, sd }: NormalError): number {
  */
 export function expectedExcess({ mean, sd }: NormalError, thresholdCents: number): number {
   if (sd === 0) return Math.max(0, Math.abs(mean) - thresholdCents) ** 2;
-  const tail = (above: number): number => {
-    const z = above / sd;
-    return Math.max(0, (above * above + sd * sd) * normalCdf(z) + above * sd * density(z));
-  };
-  return tail(mean - thresholdCents) + tail(-mean - thresholdCents);
+  return upperMoment(mean - thresholdCents, sd) + upperMoment(-mean - thresholdCents, sd);
+}
+
+/** `E max(0, x)^2` for x normal with the given mean and sd above 0. */
+function upperMoment(mean: number, sd: number): number {
+  const z = mean / sd;
+  // Seven standard deviations below 0 the moment is under 1e-13 of the variance: nothing.
+  return z < -7 ? 0 : Math.max(0, (mean * mean + sd * sd) * normalCdf(z) + mean * sd * density(z));
 }
 
 /** `E |e|` in cents, the mean of a folded normal: `s sqrt(2/pi) exp(-m^2 / 2 s^2) + m (1 - 2 Phi(-m/s))`. */
@@ -55,12 +60,14 @@ export function exceedance({ mean, sd }: NormalError, x: number): number {
  * @param weights how often each of these frets is played; they sum to 1
  */
 export function expectedCost(errors: readonly NormalError[], weights: ArrayLike<number>, loss: Loss): number {
-  if (loss.kind === 'minimax')
-    return errors.reduce(
-      (worst, error, at) => (weights[at]! > 0 ? Math.max(worst, expectedMagnitude(error)) : worst),
-      0,
-    );
-  const single =
-    loss.kind === 'squared' ? expectedSquare : (e: NormalError): number => expectedExcess(e, loss.thresholdCents);
-  return Math.sqrt(errors.reduce((sum, error, at) => sum + weights[at]! * single(error), 0));
+  let total = 0;
+  for (let at = 0; at < errors.length; at++) {
+    const weight = weights[at]!;
+    if (weight === 0) continue;
+    const error = errors[at]!;
+    if (loss.kind === 'minimax') total = Math.max(total, expectedMagnitude(error));
+    else
+      total += weight * (loss.kind === 'squared' ? expectedSquare(error) : expectedExcess(error, loss.thresholdCents));
+  }
+  return loss.kind === 'minimax' ? total : Math.sqrt(total);
 }

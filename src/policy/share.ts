@@ -23,11 +23,14 @@ export interface ShareChoice {
 
 /** Expected cost in cents of a share for all strings on one saddle: root mean square over strings, or the worst for minimax. */
 export function saddleCost(share: number, { forecasts, usage }: SaddleStrings, loss: Loss): number {
-  const costs = forecasts.map((forecast, at) => {
+  let [worst, squares] = [0, 0];
+  for (let at = 0; at < forecasts.length; at++) {
     const weights = usage[at]!;
-    return expectedCost(neckErrors(forecast, share, weights.length), weights, loss);
-  });
-  return loss.kind === 'minimax' ? Math.max(...costs) : Math.hypot(...costs) / Math.sqrt(costs.length);
+    const cost = expectedCost(neckErrors(forecasts[at]!, share, weights.length), weights, loss);
+    worst = Math.max(worst, cost);
+    squares += cost * cost;
+  }
+  return loss.kind === 'minimax' ? worst : Math.sqrt(squares / forecasts.length);
 }
 
 /**
@@ -43,13 +46,13 @@ export function chooseShare(
   possible: readonly (readonly StringForecast[])[],
   loss: Loss,
 ): ShareChoice {
-  const best = bestShare(saddle, loss);
+  const best = bestShare(saddle, loss, 1e-5);
   const share = Math.min(1, Math.max(0, best));
   const bests: number[] = [];
   let regret = 0;
   for (const forecasts of possible) {
     const known = { ...saddle, forecasts };
-    const shareIfKnown = Math.min(1, Math.max(0, bestShare(known, loss)));
+    const shareIfKnown = Math.min(1, Math.max(0, bestShare(known, loss, 1e-3)));
     bests.push(shareIfKnown);
     regret += (saddleCost(share, known, loss) - saddleCost(shareIfKnown, known, loss)) / possible.length;
   }
@@ -65,13 +68,13 @@ export function chooseShare(
   };
 }
 
-/** The share of least cost on [-1, 2], to 1e-4; a result outside [0, 1] tells that the constraint binds. */
-function bestShare(saddle: SaddleStrings, loss: Loss): number {
+/** The share of least cost on [-1, 2], to within `precision`; a result outside [0, 1] tells that the constraint binds. */
+function bestShare(saddle: SaddleStrings, loss: Loss, precision: number): number {
   const golden = (Math.sqrt(5) - 1) / 2;
   let [low, high] = [-1, 2];
   let [left, right] = [high - golden * (high - low), low + golden * (high - low)];
   let [atLeft, atRight] = [saddleCost(left, saddle, loss), saddleCost(right, saddle, loss)];
-  while (high - low > 1e-4) {
+  while (high - low > precision) {
     if (atLeft <= atRight) {
       [high, right, atRight] = [right, left, atLeft];
       left = high - golden * (high - low);

@@ -8,7 +8,7 @@ import { projectSaddle } from './contrast-rows.ts';
 import { type Fault, screenFaults } from './fault-screen.ts';
 import { rawRises, type RawRise } from './raw-rises.ts';
 import { type DownWeighted, equalWeights, robustWeights, weightChange, type Weights } from './robust-weights.ts';
-import { leftOver, type Spread, type StringMoments, stringMoments } from './string-moments.ts';
+import { leftOver, type Spread, startingSpread, type StringMoments, stringMoments } from './string-moments.ts';
 import { type Identified, identify, technicianTerm, trendModel } from './trend-model.ts';
 import { trendNotes } from './trend-notes.ts';
 
@@ -75,7 +75,7 @@ export interface Trend {
 /** Fewest instruments from which a spread between instruments can be told. */
 const fewestInstruments = 3;
 
-/** Rounds of weighing and fitting after which it stops, settled or not; the demo shop settles in 5. */
+/** Rounds of weighing and fitting after which it stops, settled or not; the demo shop settles in 6. */
 const mostRounds = 12;
 
 /**
@@ -100,15 +100,15 @@ export function fitTrend(sums: BlockSums): Trend {
     const spread = spreadOf(fit, identified);
     const means = meanEffects(sums, fit, cells, identified);
     const moments = stringMoments(sums, rows, means.residual(rows));
-    const next = robustWeights(sums, moments, spread);
-    if (process.env.DBG)
-      console.log(
-        round,
-        weightChange(weights, next),
-        JSON.stringify(spread),
-        JSON.stringify(fit.convergence),
-        performance.now(),
-      );
+    const next = robustWeights(sums, moments, round === 1 ? startingSpread(moments, spread) : spread);
+
+    console.log(
+      round,
+      weightChange(weights, next),
+      JSON.stringify(spread),
+      JSON.stringify(fit.convergence),
+      performance.now(),
+    );
     if (weightChange(weights, next) > 0.01 && round < mostRounds) {
       weights = next;
       sigma = spread.reading;
