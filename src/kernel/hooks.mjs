@@ -1,0 +1,49 @@
+// Module resolution for notebooks, on Node's loader thread. A cell imports `upneck-cell:{"specifier", "parent"}`:
+// the specifier is resolved from the notebook's folder, `upneck` from anywhere, and local modules that have changed
+// since they were loaded are loaded again, together with the other local modules, which may import them.
+import { statSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+
+const scheme = 'upneck-cell:';
+/** @type {string} Folder of this package, as a URL with a final slash. */
+let packageUrl = '';
+/** @type {string} */
+let packageEntry = '';
+let generation = 0;
+/** @type {Map<string, string>} Local modules of this generation and their size and time when loaded. */
+let loaded = new Map();
+
+/** @param {{ packageUrl: string, packageEntry: string }} data */
+export function initialize(data) {
+  ({ packageUrl, packageEntry } = data);
+}
+
+/** @param {string} url */
+function stamp(url) {
+  const info = statSync(fileURLToPath(url), { throwIfNoEntry: false });
+  return info ? `${info.mtimeMs} ${info.size}` : 'gone';
+}
+
+/** @type {import('node:module').ResolveHook} */
+export async function resolve(specifier, context, nextResolve) {
+  let parent = context.parentURL;
+  const isFromCell = specifier.startsWith(scheme);
+  if (isFromCell) {
+    ({ specifier, parent } = JSON.parse(decodeURIComponent(specifier.slice(scheme.length))));
+    if ([...loaded].some(([url, before]) => stamp(url) !== before)) {
+      generation += 1;
+      loaded = new Map();
+    }
+  }
+  if (specifier === 'upneck') return { url: packageEntry, shortCircuit: true };
+  const found = await nextResolve(specifier, { ...context, parentURL: parent }).catch((error) => {
+    // A notebook far from any node_modules may use the packages this one brings.
+    if (!isFromCell || /^(\.{0,2}\/|[a-z]+:)/.test(specifier)) throw error;
+    return nextResolve(specifier, { ...context, parentURL: packageEntry }).catch(() => Promise.reject(error));
+  });
+  const [url] = found.url.split('?');
+  const isLocal = url.startsWith('file:') && !url.includes('/node_modules/') && !url.startsWith(`${packageUrl}src/`);
+  if (!isLocal) return found;
+  if (!loaded.has(url)) loaded.set(url, stamp(url));
+  return generation === 0 ? found : { ...found, url: `${url}?generation=${generation}` };
+}

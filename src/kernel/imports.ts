@@ -1,0 +1,70 @@
+import { existsSync } from 'node:fs';
+import { register } from 'node:module';
+import { join } from 'node:path';
+import { pathToFileURL } from 'node:url';
+import type { Box } from './variables.ts';
+
+const packageUrl = new URL('../../', import.meta.url).href;
+
+/** Teaches Node how cells name modules; see hooks.mjs. */
+export function registerHooks(): void {
+  const data = { packageUrl, packageEntry: new URL('src/index.ts', packageUrl).href };
+  register('./hooks.mjs', import.meta.url, { data });
+}
+
+type Namespace = Record<string, unknown>;
+
+/** Loads modules as seen from a notebook in `folder`. */
+export class Imports {
+  private readonly parent: string;
+
+  constructor(private readonly folder: string) {
+    this.parent = pathToFileURL(join(folder, 'notebook')).href;
+  }
+
+  /** What `import.meta` is in a cell. */
+  get meta(): { readonly url: string; readonly dirname: string } {
+    return { url: this.parent, dirname: this.folder };
+  }
+
+  /** Dynamic import. */
+  async load(specifier: unknown, options?: ImportCallOptions): Promise<Namespace> {
+    const reference = encodeURIComponent(JSON.stringify({ specifier: String(specifier), parent: this.parent }));
+    try {
+      return (await import(`upneck-cell:${reference}`, options)) as Namespace;
+    } catch (error) {
+      throw this.explained(error, String(specifier));
+    }
+  }
+
+  /** Static import: gives each named export to the box of its local name. */
+  async into(
+    specifier: string,
+    names: readonly (readonly [string, Box])[],
+    attributes: Record<string, string>,
+  ): Promise<void> {
+    const module = await this.load(specifier, Object.keys(attributes).length > 0 ? { with: attributes } : undefined);
+    for (const [name, box] of names) {
+      if (name === '*') box.d = module;
+      else if (name in module) box.d = module[name];
+      else {
+        // It may be a type, which leaves nothing to import; using it as a value tells.
+        box.isDeclared = false;
+        box.reason = `"${specifier}" exports nothing of that name that has a value`;
+      }
+    }
+  }
+
+  /** Node's message names our own reference; the author's names the specifier and where it was looked for. */
+  private explained(error: unknown, specifier: string): unknown {
+    if (!(error instanceof Error) || !('code' in error) || error.code !== 'ERR_MODULE_NOT_FOUND') return error;
+    const isOwn = error.message.includes('imported from') && error.message.includes(join(this.folder, 'notebook'));
+    if (!isOwn) return error;
+    const isPath = /^\.{0,2}\//.test(specifier);
+    const missing = isPath && existsSync(join(this.folder, `${specifier}.ts`)) ? `; "${specifier}.ts" is there` : '';
+    const advice = isPath
+      ? 'expected a file with its extension'
+      : 'expected an installed package, or a path that starts with ./';
+    return new Error(`Cannot find "${specifier}" from ${this.folder}; ${advice}${missing}`);
+  }
+}

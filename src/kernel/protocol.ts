@@ -1,0 +1,40 @@
+import type { MimeBundle } from '../notebook/cell.ts';
+import type { CellFailure } from '../notebook/output.ts';
+
+/** What a shown bundle is for. Clients that only know displays may ignore it. */
+export interface Shown {
+  readonly kind: 'display' | 'stdout' | 'stderr' | 'progress' | 'clear';
+  /** Displays and progress with the same id replace one another. */
+  readonly id?: string;
+  /** True when the output with this id is to be replaced wherever it stands, and nothing is to be added. */
+  readonly update?: boolean;
+}
+
+/** Progress of a cell, in the bundle of a `progress` output under this type. */
+export const progressType = 'application/vnd.upneck.progress+json';
+
+export interface Progress {
+  readonly done: number;
+  readonly total: number;
+  readonly label: string;
+}
+
+/** Values every cell sees by name, such as `parameters`. */
+export type Values = Readonly<Record<string, unknown>>;
+
+export type ToProcess =
+  | { readonly type: 'start'; readonly folder: string; readonly values: Values }
+  | { readonly type: 'run'; readonly run: number; readonly cell: string; readonly source: string }
+  | { readonly type: 'interrupt'; readonly run: number }
+  | { readonly type: 'kill' };
+
+export type Ended =
+  | { readonly status: 'ok'; readonly value: MimeBundle | null }
+  | { readonly status: 'error'; readonly failure: CellFailure }
+  | { readonly status: 'interrupted' };
+
+export type FromProcess =
+  | { readonly type: 'ready' }
+  | { readonly type: 'show'; readonly run: number; readonly bundle: MimeBundle; readonly shown: Shown }
+  | { readonly type: 'interrupted'; readonly run: number }
+  | { readonly type: 'ended'; readonly run: number; readonly outcome: Ended };

@@ -1,0 +1,56 @@
+/** What the braces after `ts` say: `{#load .hidden note="by hand"}`. */
+export interface Attributes {
+  readonly id: string | null;
+  readonly tags: readonly string[];
+  readonly metadata: Readonly<Record<string, unknown>>;
+}
+
+const none: Attributes = { id: null, tags: [], metadata: {} };
+
+/**
+ * Reads attributes in the form `{#id .tag key=word key="some words"}`; values in single quotes are JSON.
+ *
+ * @returns null when the text is not of this form
+ */
+export function parseAttributes(text: string): Attributes | null {
+  if (text.trim() === '') return none;
+  const inner = /^\s*\{(.*)\}\s*$/s.exec(text)?.[1];
+  if (inner === undefined) return null;
+  let id: string | null = null;
+  const tags: string[] = [];
+  const metadata: Record<string, unknown> = {};
+  const item = /\s*(?:#([\w-]+)|\.([^\s{}=#."']+)|([\w.-]+)=(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([^\s"'{}]+)))(?=\s|$)/y;
+  const end = inner.trimEnd().length;
+  while (item.lastIndex < end) {
+    const match = item.exec(inner);
+    if (!match) return null;
+    const [, name, tag, key, quoted, json, word] = match;
+    if (name !== undefined) {
+      if (id !== null || name.length > 64) return null;
+      id = name;
+    } else if (tag !== undefined) tags.push(tag);
+    else if (json !== undefined) {
+      try {
+        metadata[key!] = JSON.parse(json);
+      } catch {
+        return null;
+      }
+    } else metadata[key!] = word ?? quoted!.replace(/\\(.)/g, '$1');
+  }
+  return { id, tags, metadata };
+}
+
+/** The canonical form of attributes, with a space before it, or nothing. */
+export function printAttributes({ id, tags, metadata }: Attributes): string {
+  const words = [
+    ...(id === null ? [] : [`#${id}`]),
+    ...tags.map((tag) => `.${tag}`),
+    ...Object.entries(metadata).map(([key, value]) => `${key}=${printValue(value)}`),
+  ];
+  return words.length === 0 ? '' : ` {${words.join(' ')}}`;
+}
+
+function printValue(value: unknown): string {
+  if (typeof value !== 'string') return `'${JSON.stringify(value).replaceAll("'", '\\u0027')}'`;
+  return /^[\w./:+-]+$/.test(value) ? value : `"${value.replace(/["\\]/g, '\\$&')}"`;
+}
