@@ -15,6 +15,8 @@ export interface Refused {
   readonly rule: Extract<RejectRule, 'field-count' | 'unclosed-quote' | 'not-text'>;
   readonly found: string;
   readonly text: string;
+  /** 0-based field at fault; -1 when it is the line as a whole. */
+  readonly field: number;
 }
 
 /** Whole records in a row, ready for csv-parse. */
@@ -43,9 +45,14 @@ export interface Scan {
   lines: number;
   fields: number;
   state: 'closed' | 'open' | 'stray';
+  /** Start of the last quoted text that opens on the first line, and its field (0-based). */
+  openAt: number;
+  openField: number;
   /** A closing quote that stands right after a separator or a line break. */
   closesAtFieldStart: boolean;
-  control: boolean;
+  /** Start of the first field with a control character, and which it is (0-based); -1 when there is none. */
+  controlAt: number;
+  controlField: number;
 }
 
 const quote = 0x22;
@@ -74,10 +81,13 @@ export function scanRecord(bytes: Buffer, from: number, { delimiter, newline }: 
     fields: 1,
     state: 'closed',
     closesAtFieldStart: false,
-    control: false,
+    openAt: -1,
+    openField: -1,
+    controlAt: -1,
+    controlField: -1,
   };
   let quoted = false;
-  let fieldStart = true;
+  let fieldAt = from;
   let at = from;
   for (; at < length; at++) {
     const byte = bytes[at]!;
@@ -103,18 +113,22 @@ export function scanRecord(bytes: Buffer, from: number, { delimiter, newline }: 
         }
         scan.lines++;
         scan.lastStart = at + 1;
-      } else if (byte < 0x20 ? byte !== tab && byte !== cr && byte !== lf : byte === 0x7f) scan.control = true;
+      } else if ((byte < 0x20 || byte === 0x7f) && isControl(byte)) markControl(scan, fieldAt);
     } else if (byte === delimiter) {
       scan.fields++;
-      fieldStart = true;
+      fieldAt = at + 1;
     } else if (byte === eol) {
       scan.end = newline === 'lf' && at > from && bytes[at - 1] === cr ? at - 1 : at;
       scan.next = at + 1;
       break;
     } else {
-      if (byte === quote && fieldStart) quoted = true;
-      else if (byte < 0x20 ? byte !== tab && byte !== cr && byte !== lf : byte === 0x7f) scan.control = true;
-      fieldStart = false;
+      if (byte === quote && at === fieldAt) {
+        quoted = true;
+        if (scan.lines === 1) {
+          scan.openAt = at;
+          scan.openField = scan.fields - 1;
+        }
+      } else if ((byte < 0x20 || byte === 0x7f) && isControl(byte)) markControl(scan, fieldAt);
     }
   }
   if (quoted) scan.state = 'open';
@@ -158,6 +172,17 @@ export function framer(
     return scan.closesAtFieldStart && looksLikeRow(bytes.toString('utf8', scan.lastStart, scan.end));
   };
 
+  const blame = (bytes: Buffer, end: number, { scan, broken }: { scan: Scan; broken: boolean }) => {
+    const from = (start: number): string => bytes.toString('utf8', start, end);
+    if (!broken && scan.controlAt >= 0) {
+      const found = from(scan.controlAt).split(String.fromCharCode(framing.delimiter))[0]!;
+      return { rule: 'not-text', found, field: scan.controlField } as const;
+    }
+    if (broken || scan.state === 'stray')
+      return { rule: 'unclosed-quote', found: from(scan.openAt), field: scan.openField } as const;
+    return { rule: 'field-count', found: `${scan.fields} fields under a header of ${fields}`, field: -1 } as const;
+  };
+
   return (chunk, last) => {
     const bytes = carry.length > 0 ? Buffer.concat([carry, chunk]) : chunk;
     carry = Buffer.alloc(0);
@@ -187,12 +212,8 @@ export function framer(
         spanned = 1;
       }
       if (!broken && isBlank(bytes, at, end, framing.delimiter)) closeRun(at, next);
-      else if (broken || scan.control || scan.fields !== fields) {
-        const stray = scan.state === 'stray' && scan.fields !== fields;
-        const rule = broken ? 'unclosed-quote' : scan.control ? 'not-text' : stray ? 'unclosed-quote' : 'field-count';
-        const text = bytes.toString('utf8', at, end);
-        const found = rule === 'field-count' ? `${scan.fields} fields where the header has ${fields}` : text;
-        refused.push({ line, rule, found, text });
+      else if (broken || scan.controlAt >= 0 || scan.fields !== fields) {
+        refused.push({ line, text: bytes.toString('utf8', at, end), ...blame(bytes, end, { scan, broken }) });
         closeRun(at, next);
       } else {
         lines.push(line);
@@ -213,6 +234,16 @@ export function framer(
       refused,
     };
   };
+}
+
+function isControl(byte: number): boolean {
+  return byte !== tab && byte !== cr && byte !== lf;
+}
+
+function markControl(scan: Scan, fieldAt: number): void {
+  if (scan.controlAt >= 0) return;
+  scan.controlAt = fieldAt;
+  scan.controlField = scan.fields - 1;
 }
 
 /** Whether a line holds nothing but spaces (and tabs, where they do not separate). */

@@ -17,8 +17,8 @@ export interface FretPlace extends Place {
 
 /** What a header line says about the records under it. */
 export interface Layout {
-  /** Number of fields every record must have. */
-  readonly fields: number;
+  /** Every header as the file spells it; every record must have as many fields. */
+  readonly headers: readonly string[];
   readonly columns: Partial<Record<LogColumn, Place>>;
   /** The frets of a wide log; empty in a long one. */
   readonly frets: readonly FretPlace[];
@@ -62,7 +62,7 @@ export function readHeader(headers: readonly string[], mapping: Mapping, file: s
     else frets.push({ ...place, fret, reads: known.unit === 'hz' ? 'hz' : 'cents' });
   });
   refuseUnreadable(headers, columns, frets, file);
-  return { fields: headers.length, columns, frets, ignored };
+  return { headers: headers.map((header) => header.trim()), columns, frets, ignored };
 }
 
 function meaning(header: string, mapping: Mapping): { column: string; unit?: string } | null {

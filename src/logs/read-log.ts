@@ -190,10 +190,12 @@ function rowsOf(file: string, start: Buffer, { mapping, specs, columns, rejects,
     const cells = line.split(delimiter);
     const { string, fret } = layout.columns;
     return (
-      cells.length === layout.fields && looksWhole(cells[string!.index]) && (!fret || looksWhole(cells[fret.index]))
+      cells.length === layout.headers.length &&
+      looksWhole(cells[string!.index]) &&
+      (!fret || looksWhole(cells[fret.index]))
     );
   };
-  const frame = framer(framing, { fields: layout.fields, looksLikeRow, firstLine: rowsLine });
+  const frame = framer(framing, { fields: layout.headers.length, looksLikeRow, firstLine: rowsLine });
   const readRow = rowReader({
     layout,
     decimalMark,
@@ -209,8 +211,7 @@ function rowsOf(file: string, start: Buffer, { mapping, specs, columns, rejects,
     },
   });
   const readFrames = ({ records, recordDelimiter, lines, text, refused }: Frames): void => {
-    for (const { line, rule, found, text: raw } of refused)
-      mine.push({ file, line, column: '', found, rule, text: raw });
+    for (const { field, ...refusal } of refused) mine.push({ file, column: layout.headers[field] ?? '', ...refusal });
     rows += refused.length;
     const parsed: string[][] = parse(records, {
       delimiter,

@@ -1,3 +1,5 @@
+import { csvText } from './csv-text.ts';
+
 /** Why a row was refused. */
 export type RejectRule =
   | 'missing'
@@ -40,7 +42,7 @@ export const expected: Readonly<Record<RejectRule, string>> = {
   'cents-range': 'at most 600 cents either way; this cannot be this string at this fret',
   'not-a-date': 'a date or time in ISO 8601 such as 2026-03-14 or 2026-03-14T09:30',
   'unknown-word': 'plain or wound',
-  'field-count': 'as many fields as the header has',
+  'field-count': 'one field for each column of the header',
   'unclosed-quote': 'a closing quote before the next separator or at the end of the text',
   'not-text': 'text without control characters',
   'no-reference': 'the open string in open_hz, or the tuning of this model in models.csv',
@@ -59,6 +61,17 @@ function show(found: string): string {
 /** One sentence for the person who must mend the row: file, line, column, what was found and what was expected. */
 export function explain({ file, line, column, found, rule }: Reject): string {
   const place = column === '' ? '' : `, column "${column}"`;
-  const what = found === '' ? 'nothing' : column === '' ? show(found) : `"${show(found)}"`;
+  const what = found === '' ? 'nothing' : column === '' || rule === 'unclosed-quote' ? show(found) : `"${show(found)}"`;
   return `${file}:${line}${place}: found ${what}, expected ${expected[rule]}`;
+}
+
+/** Columns of a list of rejects. */
+export const rejectColumns = ['file', 'line', 'column', 'found', 'rule', 'expected', 'text'] as const;
+
+/** Rejects as CSV, one row a reject, with what was expected. */
+export function rejectsToCsv(rejects: readonly Reject[]): string {
+  return csvText(
+    rejectColumns,
+    rejects.map(({ file, line, column, found, rule, text }) => [file, line, column, found, rule, expected[rule], text]),
+  );
 }

@@ -132,9 +132,9 @@ test('explain says where, what was found and what was expected', () => {
   const log = read(header, 'I-1,Heron,1,12,sharp', 'I-1,Heron,1,12', 'I-1,Heron,1,12,', 'I-1,H\u0007,1,12,1');
   expect(log.rejects.map(explain)).toEqual([
     'bench.csv:2, column "cents": found "sharp", expected a number such as 1.5 or -2',
-    'bench.csv:3: found 4 fields where the header has 5, expected as many fields as the header has',
+    'bench.csv:3: found 4 fields under a header of 5, expected one field for each column of the header',
     'bench.csv:4, column "cents": found nothing, expected a reading in cents or in hertz',
-    'bench.csv:5: found I-1,H\\x07,1,12,1, expected text without control characters',
+    'bench.csv:5, column "model": found "H\\x07", expected text without control characters',
   ]);
 });
 
