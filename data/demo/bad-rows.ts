@@ -43,7 +43,7 @@ const badRows: readonly BadRow[] = [
   {
     log: 'tech-a-jan-feb.csv',
     rule: 'unclosed-quote',
-    column: '',
+    column: 'note',
     damage: (line) => `${line}"called away, read again later`,
   },
   {
@@ -82,7 +82,7 @@ const badRows: readonly BadRow[] = [
   {
     log: 'tech-a-may-jun.csv',
     rule: 'not-text',
-    column: '',
+    column: 'technician',
     change: () => ({ technician: 'tech-a\u0007' }),
   },
   { log: 'tech-b-jan-mar.tsv', rule: 'no-reading', column: 'f1', change: () => ({ f12: '' }) },
@@ -104,7 +104,7 @@ const badRows: readonly BadRow[] = [
   {
     log: 'tech-b-apr-jun.csv',
     rule: 'not-text',
-    column: '',
+    column: 'instrument',
     change: (cells) => ({ instrument: `${cells.instrument!}\0` }),
   },
   { log: 'tech-b-apr-jun.csv', rule: 'cents-range', column: 'f12', change: () => ({ f12: '-1200' }) },
@@ -116,7 +116,7 @@ const badRows: readonly BadRow[] = [
   {
     log: 'tech-c-apr-jun.csv',
     rule: 'unclosed-quote',
-    column: '',
+    column: 'note',
     at: 'the end of the log',
     damage: (line) => `${line}"Feierabend, morgen weiter`,
   },

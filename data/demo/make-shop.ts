@@ -20,7 +20,7 @@ import {
 export interface BadRowTruth {
   readonly file: string;
   readonly line: number;
-  /** Empty where the whole line is at fault. */
+  /** Empty where the whole line is at fault (a wrong number of fields). */
   readonly column: string;
   readonly rule: BrokenRule;
 }

@@ -31,7 +31,7 @@ const breaks: Record<BrokenRule, (row: Row) => boolean> = {
   'field-count': ({ line }) => !line.includes('"'),
   'unclosed-quote': ({ line }) => line.split('"').length === 2,
   // eslint-disable-next-line no-control-regex
-  'not-text': ({ line }) => /[\u0000-\u0008]/.test(line),
+  'not-text': ({ cell }) => /[\u0000-\u0008]/.test(cell),
   'no-reference': ({ cell, header, fields }) =>
     Number(cell) > 0 && fields[header.indexOf('open_hz')] === '' && fields[header.indexOf('model')] === 'Teasel 7',
 };
