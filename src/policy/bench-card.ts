@@ -2,6 +2,7 @@ import { escape } from 'html-escaper';
 import { moveCents } from '../acoustics/saddle.ts';
 import type { ModelSpec } from '../logs/models.ts';
 import type { HouseStandard, StandardEntry } from './standard.ts';
+import { weightsText } from './verdict.ts';
 
 /**
  * The bench card: one HTML page, no network and no script, that prints one sheet per model.
@@ -70,8 +71,7 @@ function sheet(
     ...new Set(entries.filter(({ saddle }) => saddle.length > 1).map(({ saddle }) => saddle.join(' and '))),
   ];
   const rows = entries.map((entry) => {
-    const to17 = Math.round(entry.share * 20) * 5;
-    return `<tr><th scope="row">${entry.string}</th><td class="target">${signed(entry.target12)} ± ${entry.window.toFixed(1)}</td><td class="target">${signed(entry.target17)}</td><td>${100 - to17} / ${to17}</td><td>${signed(entry.rise)} <span class="small">(${signed(entry.riseLow)} to ${signed(entry.riseHigh)})</span></td><td>${entry.instruments}</td><td class="words"><strong>${escape(entry.verdict)}</strong>: ${escape(entry.reason)}</td></tr>`;
+    return `<tr><th scope="row">${entry.string}</th><td class="target">${signed(entry.target12)} ± ${entry.window.toFixed(1)}</td><td class="target">${signed(entry.target17)}</td><td>${weightsText(entry.share)}<br><span class="small">${weightsText(entry.fineLow)} to ${weightsText(entry.fineHigh)}</span></td><td>${signed(entry.rise)} <span class="small">(${signed(entry.riseLow)} to ${signed(entry.riseHigh)})</span></td><td>${entry.instruments}</td><td class="words"><strong>${escape(entry.verdict)}</strong>: ${escape(entry.reason)}</td></tr>`;
   });
   return `<section class="card">
 <h1>${escape(model)}</h1>

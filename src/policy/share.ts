@@ -7,12 +7,18 @@ export interface SaddleStrings {
   readonly usage: readonly ArrayLike<number>[];
 }
 
+/** Differences in expected cost below this many cents would not change a standard (the design's own line for regret). */
+export const negligibleCents = 0.1;
+
 export interface ShareChoice {
   /** q in [0, 1]: 0 makes the 12th exact, 1 the 17th. */
   readonly share: number;
   /** 95 % of the shares that would be best if the model's true rise were known, over what it may be. */
   readonly low: number;
   readonly high: number;
+  /** Every share from here to there costs less than `negligibleCents` more than the least. */
+  readonly fineLow: number;
+  readonly fineHigh: number;
   /** Whether the best share lay beyond one end and was moved to it. */
   readonly clipped: 'no' | 'at the 12th' | 'at the 17th';
   /** Expected cost of this share, in cents (see `expectedCost`). */
@@ -62,10 +68,25 @@ export function chooseShare(
     share,
     low: Math.min(share, quantile(0.025)),
     high: Math.max(share, quantile(0.975)),
+    fineLow: reach(saddle, share, 0, loss),
+    fineHigh: reach(saddle, share, 1, loss),
     clipped: best < -1e-3 ? 'at the 12th' : best > 1 + 1e-3 ? 'at the 17th' : 'no',
     cost: saddleCost(share, saddle, loss),
     regret: Math.max(0, regret),
   };
+}
+
+/** How far from the best share toward an end the cost stays within `negligibleCents` of the least, by bisection: the cost is convex. */
+function reach(saddle: SaddleStrings, share: number, end: 0 | 1, loss: Loss): number {
+  const most = saddleCost(share, saddle, loss) + negligibleCents;
+  if (saddleCost(end, saddle, loss) <= most) return end;
+  let [fine, costly] = [share, end as number];
+  while (Math.abs(costly - fine) > 1e-4) {
+    const middle = (fine + costly) / 2;
+    if (saddleCost(middle, saddle, loss) <= most) fine = middle;
+    else costly = middle;
+  }
+  return fine;
 }
 
 /** The share of least cost on [-1, 2], to within `precision`; a result outside [0, 1] tells that the constraint binds. */

@@ -44,6 +44,8 @@ export function entryJson(entry: StandardEntry): Record<string, unknown> {
     share: round(entry.share, 4),
     share_low: round(entry.shareLow, 4),
     share_high: round(entry.shareHigh, 4),
+    fine_low: round(entry.fineLow, 4),
+    fine_high: round(entry.fineHigh, 4),
     clipped: entry.clipped,
     rise: cents(entry.rise),
     rise_low: cents(entry.riseLow),

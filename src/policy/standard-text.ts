@@ -1,4 +1,5 @@
 import type { HouseStandard } from './standard.ts';
+import { type Verdict, weightsText } from './verdict.ts';
 
 const signed = (cents: number): string => {
   const text = Math.abs(cents).toFixed(1);
@@ -7,24 +8,32 @@ const signed = (cents: number): string => {
 
 /** The standard as a table of plain text, at most 80 columns wide, string by string. */
 export function standardText(standard: HouseStandard): string {
-  const lines = ['model          string  12/17   at 12th  at 17th  rise (95 %)        n  advice', '-'.repeat(80)];
+  const lines = ['model         string  12/17  at 12th  at 17th  rise (95 %)         n  advice', '-'.repeat(80)];
   let before = '';
   for (const entry of standard.entries) {
-    const to17 = Math.round(entry.share * 20) * 5;
-    const name = entry.model === before ? '' : entry.model.length > 14 ? `${entry.model.slice(0, 13)}…` : entry.model;
+    const name = entry.model === before ? '' : entry.model;
     before = entry.model;
     lines.push(
       [
-        name.padEnd(14),
-        String(entry.string).padStart(6),
-        ` ${`${100 - to17}/${to17}`.padStart(6)}`,
+        name.length > 15 ? `${name.slice(0, 14)}…` : name.padEnd(15),
+        String(entry.string).padStart(4),
+        weightsText(entry.share).padStart(6),
         signed(entry.target12).padStart(8),
         signed(entry.target17).padStart(8),
-        ` ${`${signed(entry.rise)} (${signed(entry.riseLow)} ${signed(entry.riseHigh)})`.padEnd(17)}`,
-        String(entry.instruments).padStart(3),
-        ` ${entry.verdict}`,
+        ` ${signed(entry.rise)} (${signed(entry.riseLow)} ${signed(entry.riseHigh)})`.padEnd(18),
+        String(entry.instruments).padStart(4),
+        ` ${shortVerdict[entry.verdict]}`,
       ].join(' '),
     );
   }
   return `${lines.join('\n')}\n`;
 }
+
+/** Verdicts in at most eight letters; the card has them in full. */
+const shortVerdict: Record<Verdict, string> = {
+  '12th exact': '12th',
+  split: 'split',
+  'favour the 17th': '17th',
+  either: 'either',
+  'measure more first': 'measure',
+};

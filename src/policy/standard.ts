@@ -19,6 +19,9 @@ export interface StandardEntry {
   readonly share: number;
   readonly shareLow: number;
   readonly shareHigh: number;
+  /** Every share from here to there costs under 0.1 cents more than the best, for the strings on this saddle together. */
+  readonly fineLow: number;
+  readonly fineHigh: number;
   readonly clipped: ShareChoice['clipped'];
   /** The model's rise on this string, any nut offset taken apart, with its 95 % interval; raw, of these instruments alone. */
   readonly rise: number;
@@ -174,6 +177,8 @@ function describe(
     share: choice.share,
     shareLow: choice.low,
     shareHigh: choice.high,
+    fineLow: choice.fineLow,
+    fineHigh: choice.fineHigh,
     clipped: choice.clipped,
     rise: cell.rise.estimate,
     riseLow: cell.rise.low,

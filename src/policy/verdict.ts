@@ -1,11 +1,8 @@
-import type { ShareChoice } from './share.ts';
+import { negligibleCents, type ShareChoice } from './share.ts';
 
 /** What the bench is told to do, in the words of the card. */
 export const verdicts = ['12th exact', 'split', 'favour the 17th', 'either', 'measure more first'] as const;
 export type Verdict = (typeof verdicts)[number];
-
-/** Differences in expected cost below this many cents would not change a standard (DESIGN section 5). */
-export const negligibleCents = 0.1;
 
 export interface Judgement {
   readonly verdict: Verdict;
@@ -33,25 +30,27 @@ export function judge(
       reason: `not knowing the model costs ${regret.toFixed(2)} cents; about ${more} more instrument${more === 1 ? '' : 's'} would bring that under ${negligibleCents}`,
     };
   }
-  const atStake = Math.max(costs.twelfthExact, costs.seventeenthExact) - cost;
-  if (atStake < negligibleCents)
+  const { fineLow, fineHigh } = choice;
+  if (fineLow === 0 && fineHigh === 1)
     return {
       verdict: 'either',
-      reason: `any split from 12th exact to 17th exact is within ${negligibleCents} cents of the best`,
+      reason: `any weights from 100/0 to 0/100 are within ${negligibleCents} cents of the best`,
     };
   const beyond =
     clipped === 'no'
       ? ''
-      : `; the best share lay beyond and was moved to the 1${clipped === 'at the 12th' ? '2' : '7'}th`;
-  if (share < 0.05)
-    return { verdict: '12th exact', reason: `splitting would cost up to ${atStake.toFixed(1)} cents more${beyond}` };
-  if (share > 0.75)
-    return {
-      verdict: 'favour the 17th',
-      reason: `12th exact would cost ${(costs.twelfthExact - cost).toFixed(1)} cents more${beyond}`,
-    };
-  return {
-    verdict: 'split',
-    reason: `12th exact would cost ${(costs.twelfthExact - cost).toFixed(1)} cents more, 17th exact ${(costs.seventeenthExact - cost).toFixed(1)}`,
-  };
+      : `; the best share lay beyond the ${clipped === 'at the 12th' ? '12th' : '17th'} and was moved to it`;
+  const instead = (words: string, end: number): string =>
+    `${words} exact would cost ${(end - cost).toFixed(1)} cents more`;
+  const twelfth = instead('12th', costs.twelfthExact);
+  const seventeenth = instead('17th', costs.seventeenthExact);
+  if (share < 0.05) return { verdict: '12th exact', reason: `${seventeenth}${beyond}` };
+  if (share > 0.75) return { verdict: 'favour the 17th', reason: `${twelfth}${beyond}` };
+  return { verdict: 'split', reason: `${twelfth}, ${seventeenth}` };
+}
+
+/** A share as the bench says it: the weight of the 12th over that of the 17th, to the nearest 5. */
+export function weightsText(share: number): string {
+  const to17 = Math.round(share * 20) * 5;
+  return `${100 - to17}/${to17}`;
 }

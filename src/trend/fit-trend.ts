@@ -101,14 +101,6 @@ export function fitTrend(sums: BlockSums): Trend {
     const means = meanEffects(sums, fit, cells, identified);
     const moments = stringMoments(sums, rows, means.residual(rows));
     const next = robustWeights(sums, moments, round === 1 ? startingSpread(moments, spread) : spread);
-
-    console.log(
-      round,
-      weightChange(weights, next),
-      JSON.stringify(spread),
-      JSON.stringify(fit.convergence),
-      performance.now(),
-    );
     if (weightChange(weights, next) > 0.01 && round < mostRounds) {
       weights = next;
       sigma = spread.reading;

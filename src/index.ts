@@ -1,0 +1,20 @@
+/** What notebooks import from 'upneck'. */
+export { cents, hzAbove, hzOfNote } from './acoustics/pitch.ts';
+export { kappa, riseShape, saddleLeverage, stoppedMm } from './acoustics/frets.ts';
+export { frettedCents, moveCents, moveForCents } from './acoustics/saddle.ts';
+export { evenShare, rise, sharedCents } from './acoustics/rise.ts';
+export { fitMixed } from './statistics/mixed/fit-mixed.ts';
+export { explain, rejectsToCsv } from './logs/reject.ts';
+export { csvText } from './logs/csv-text.ts';
+export { readLogs } from './sources/read-logs.ts';
+export { readTextFile } from './sources/read-text.ts';
+export { sumReadings } from './sources/block-sums.ts';
+export { writeFile } from './sources/write-file.ts';
+export { fitTrend } from './trend/fit-trend.ts';
+export { readUsage } from './policy/usage.ts';
+export { makeStandard } from './policy/standard.ts';
+export { standardJson } from './policy/standard-json.ts';
+export { standardCsv } from './policy/standard-csv.ts';
+export { standardText } from './policy/standard-text.ts';
+export { benchCard } from './policy/bench-card.ts';
+export { asLeft } from './policy/as-left.ts';

@@ -1,0 +1,11 @@
+import { createHash } from 'node:crypto';
+import { readFile } from 'node:fs/promises';
+import type { InputFile } from './read-logs.ts';
+
+/** Reads a small text file whole, with the SHA-256 of its bytes; a byte order mark is kept. */
+export async function readTextFile(absolute: string, path: string): Promise<InputFile & { readonly text: string }> {
+  const bytes = await readFile(absolute).catch((error: NodeJS.ErrnoException) => {
+    throw new Error(`${path}: cannot be read (${error.code ?? error.message}); expected a text file`, { cause: error });
+  });
+  return { path, sha256: createHash('sha256').update(bytes).digest('hex'), text: bytes.toString('utf8') };
+}
