@@ -1,5 +1,4 @@
-import { criterionParts, factorise, type Factor } from './factor.ts';
-import { slopes } from './gradient.ts';
+import type { Engine } from './engine.ts';
 import type { Grouping } from './random-design.ts';
 import { semidefiniteCholesky } from './symmetric.ts';
 
@@ -61,24 +60,25 @@ export function blockCholesky(covariance: Float64Array, block: readonly number[]
 }
 
 export function criterionOf(
-  factor: Factor,
+  engine: Engine,
   groupings: readonly Grouping[],
   { method, degreesOfFreedom }: { readonly method: 'REML' | 'ML'; readonly degreesOfFreedom: number },
 ): Criterion {
-  const { size, nodeBase } = factor.products;
+  const size = Int32Array.from(groupings, (grouping) => grouping.size);
   const parameters = parametersOf(groupings);
   let evaluations = 0;
   let parts = { logDet: 0, residual: 1 };
 
   const value = (theta: Float64Array): number => {
     evaluations++;
-    if (!factorise(factor, lambdaOf(theta, parameters, size))) return Infinity;
-    const { logDetRandom, logDetFixed, residual } = criterionParts(factor);
+    const found = engine.evaluate(lambdaOf(theta, parameters, size));
+    if (!found) return Infinity;
+    const { logDetRandom, logDetFixed, residual } = found;
     parts = { logDet: logDetRandom + (method === 'REML' ? logDetFixed : 0), residual };
     return parts.logDet + degreesOfFreedom * Math.log(residual);
   };
   const slopesHere = (): Pick<Evaluation, 'logDetSlope' | 'residualSlope'> => {
-    const { logDet, residual } = slopes(factor, method);
+    const { logDet, residual } = engine.slopes(method);
     return {
       logDetSlope: Float64Array.from(
         parameters,
@@ -105,12 +105,12 @@ export function criterionOf(
     },
     expectationStep(theta) {
       if (!Number.isFinite(value(theta))) return theta;
-      const { spread, outer } = slopes(factor, method);
+      const { spread, outer } = engine.slopes(method);
       const lambda = lambdaOf(theta, parameters, size);
       const variance = parts.residual / degreesOfFreedom;
       const next = spread.map((s, g) => {
         const m = size[g]!;
-        const levels = nodeBase[g + 1]! - nodeBase[g]!;
+        const levels = groupings[g]!.labels.length;
         const inner = s.map((x, i) => (x + outer[g]![i]! / variance) / levels);
         const covariance = new Float64Array(m * m);
         for (let i = 0; i < m; i++)

@@ -58,14 +58,18 @@ class Growing<T extends Int32Array | Float64Array> {
   }
 }
 
-/** Rows ordered by level, and where each level starts. */
-function rowsByLevel(codes: Int32Array, levels: number): { order: Int32Array; start: Int32Array } {
+/** Places ordered by their code (from `first` on, `levels` of them, equal codes in order), and where each code starts. */
+export function rowsByLevel(
+  codes: Int32Array,
+  first: number,
+  levels: number,
+): { readonly order: Int32Array; readonly start: Int32Array } {
   const start = new Int32Array(levels + 1);
-  for (const code of codes) start[code + 1]!++;
+  for (const code of codes) start[code - first + 1]!++;
   for (let level = 0; level < levels; level++) start[level + 1]! += start[level]!;
   const next = start.slice(0, levels);
   const order = new Int32Array(codes.length);
-  for (let row = 0; row < codes.length; row++) order[next[codes[row]!]!++] = row;
+  for (let row = 0; row < codes.length; row++) order[next[codes[row]! - first]!++] = row;
   return { order, start };
 }
 
@@ -98,7 +102,7 @@ export function crossProducts(data: ModelRows): CrossProducts {
 
   for (let g = 0; g < groupCount; g++) {
     const m = size[g]!;
-    const { order, start: levelStart } = rowsByLevel(groupings[g]!.codes, groupings[g]!.labels.length);
+    const { order, start: levelStart } = rowsByLevel(groupings[g]!.codes, 0, groupings[g]!.labels.length);
     for (let level = 0; level < groupings[g]!.labels.length; level++) {
       const node = nodeBase[g]! + level;
       const from = rows.length;

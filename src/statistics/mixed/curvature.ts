@@ -29,7 +29,11 @@ export interface Curvature {
 }
 
 /** Inverse of the fixed part of the factorised cross-products, p square. */
-function fixedInverse({ factor: { root, elimination, products } }: Model): Float64Array {
+function fixedInverse({
+  engine: {
+    factor: { root, elimination, products },
+  },
+}: Model): Float64Array {
   const { rootSize: d } = elimination;
   const p = products.fixedCount;
   const lower = new Float64Array(p * p);

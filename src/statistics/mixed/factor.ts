@@ -22,47 +22,58 @@ export interface Factor {
   readonly squares: Float64Array;
   readonly root: Float64Array;
   lambda: Lambda;
+  /** Eliminates the nodes before the root; {@link factorise} calls it. */
+  eliminate: () => boolean;
 }
 
-/** The root's share of the cross-products, full square, unscaled. */
-function rootProductsOf(products: CrossProducts, { rootNode, rootScalar, rootSize: d }: Elimination) {
-  const { nodeBase, scalarBase, size, groupCount, rowStart, rows, panelStart, panel, fixedCount: p, fixed } = products;
-  const root = new Float64Array(d * d);
-  const rootNodes: { group: number; at: number }[] = [];
-  for (let g = 0; g < groupCount; g++) {
-    const m = size[g]!;
-    for (let node = Math.max(rootNode, nodeBase[g]!); node < nodeBase[g + 1]!; node++) {
-      const at = scalarBase[g]! + (node - nodeBase[g]!) * m - rootScalar;
-      rootNodes.push({ group: g, at });
-      let from = panelStart[node]!;
-      const put = (i: number): void => {
-        for (let e = 0; e < m; e++) root[i * d + at + e] = root[(at + e) * d + i] = panel[from++]!;
-      };
-      for (let e = 0; e < m; e++) put(at + e);
-      for (let k = rowStart[node]!; k < rowStart[node + 1]!; k++) put(rows[k]! - rootScalar);
-    }
+/** Groupings and places of the nodes that stand in the root. */
+function nodesOfRoot(products: CrossProducts, { rootNode, rootScalar }: Elimination): { group: number; at: number }[] {
+  const { nodeBase, scalarBase, size, groupCount } = products;
+  const nodes: { group: number; at: number }[] = [];
+  for (let group = 0; group < groupCount; group++)
+    for (let node = Math.max(rootNode, nodeBase[group]!); node < nodeBase[group + 1]!; node++)
+      nodes.push({ group, at: scalarBase[group]! + (node - nodeBase[group]!) * size[group]! - rootScalar });
+  return nodes;
+}
+
+/** Reads the root's share of the cross-products again; needed after the products changed in place. */
+export function refreshRoot({ products, elimination, rootProducts: root, rootNodes }: Factor): void {
+  const { nodeBase, scalarBase, size, rowStart, rows, panelStart, panel, fixedCount: p, fixed } = products;
+  const { rootScalar, rootSize: d } = elimination;
+  for (const { group, at } of rootNodes) {
+    const m = size[group]!;
+    const node = nodeBase[group]! + (at + rootScalar - scalarBase[group]!) / m;
+    let from = panelStart[node]!;
+    const put = (i: number): void => {
+      for (let e = 0; e < m; e++) root[i * d + at + e] = root[(at + e) * d + i] = panel[from++]!;
+    };
+    for (let e = 0; e < m; e++) put(at + e);
+    for (let k = rowStart[node]!; k < rowStart[node + 1]!; k++) put(rows[k]! - rootScalar);
   }
   const base = d - p - 1;
   for (let i = 0; i <= p; i++)
     for (let j = 0; j <= i; j++)
       root[(base + i) * d + base + j] = root[(base + j) * d + base + i] = fixed[i * (p + 1) + j]!;
-  return { root, rootNodes };
 }
 
 /** Finds the elimination order and sets the memory aside; {@link factorise} fills it. */
 export function prepareFactor(products: CrossProducts): Factor {
   const elimination = eliminationOf(products);
-  const { root, rootNodes } = rootProductsOf(products, elimination);
-  return {
+  const rootLength = elimination.rootSize ** 2;
+  const factor: Factor = {
     products,
     elimination,
-    rootProducts: root,
-    rootNodes,
+    rootProducts: new Float64Array(rootLength),
+    rootNodes: nodesOfRoot(products, elimination),
     panels: new Float64Array(elimination.factorStart[elimination.rootNode]!),
     squares: new Float64Array(elimination.squareLength),
-    root: new Float64Array(root.length),
+    root: new Float64Array(rootLength),
     lambda: [],
+    eliminate: () => false,
   };
+  factor.eliminate = eliminationSteps(factor);
+  refreshRoot(factor);
+  return factor;
 }
 
 /** Multiplies rows `at..at + m` of `a` (width columns) by the transpose of a lower triangle, in place. */
@@ -109,28 +120,15 @@ function scaledRoot({ rootProducts, rootNodes, root, elimination: { rootSize: d 
   }
 }
 
-/**
- * Factorises for the given relative covariance factors.
- *
- * @returns false when rounding left the matrix short of positive definite, which only extreme factors do
- */
-export function factorise(factor: Factor, lambda: Lambda): boolean {
-  factor.lambda = lambda;
-  const { products, elimination, panels, squares, root } = factor;
+/** A node's scaled cross-products, in the place of its panel of the factor; blocks of any size. */
+function assembleBlocks(factor: Factor): (node: number, g: number) => void {
+  const { products, elimination, panels } = factor;
   const { size, rowStart, rows, panelStart, panel, scalarBase, randomScalars } = products;
-  const { rootNode, rootSize, groupOf, frontStart, inParent, parent, inFront, factorStart, squareStart } = elimination;
-  scaledRoot(factor);
-  squares.fill(0);
-  for (let node = 0; node < rootNode; node++) {
-    const g = groupOf[node]!;
+  const { inFront, factorStart } = elimination;
+  return (node, g) => {
     const m = size[g]!;
-    const own = lambda[g]!;
+    const own = factor.lambda[g]!;
     const at = factorStart[node]!;
-    const side = m + frontStart[node + 1]! - frontStart[node]!;
-    const square = squareStart[node]!;
-
-    // Cross-products, scaled on both sides, then the children's updates.
-    panels.fill(0, at, at + side * m);
     const from = panelStart[node]!;
     for (let i = 0; i < m; i++)
       for (let e = 0; e < m; e++) {
@@ -157,43 +155,129 @@ export function factorise(factor: Factor, lambda: Lambda): boolean {
           for (let f = e; f < m; f++) sum += panel[from + (m + k + i) * m + f]! * own[f * m + e]!;
           panels[to + i * m + e] = sum;
         }
-      if (scalar < randomScalars) transposeTimes(lambda[h]!, block, panels, to, m);
+      if (scalar < randomScalars) transposeTimes(factor.lambda[h]!, block, panels, to, m);
       k += block;
     }
-    if (square >= 0)
-      for (let i = 0; i < side; i++)
-        for (let e = 0; e < m; e++) panels[at + i * m + e]! += squares[square + i * side + e]!;
+  };
+}
 
-    // Column by column within the node, then its update of the parent's front.
-    for (let e = 0; e < m; e++) {
-      let pivot = panels[at + e * m + e]!;
-      for (let f = 0; f < e; f++) pivot -= panels[at + e * m + f]! ** 2;
-      if (!(pivot > 0)) return false;
-      pivot = Math.sqrt(pivot);
-      panels[at + e * m + e] = pivot;
-      for (let i = e + 1; i < side; i++) {
-        let value = panels[at + i * m + e]!;
-        for (let f = 0; f < e; f++) value -= panels[at + i * m + f]! * panels[at + e * m + f]!;
-        panels[at + i * m + e] = value / pivot;
+/** As {@link assembleBlocks} for a model whose groupings all have one effect. */
+function assembleScalars(factor: Factor): (node: number, g: number) => void {
+  const { products, elimination, panels } = factor;
+  const { rowStart, rows, panelStart, panel, scalarBase, randomScalars } = products;
+  const { inFront, factorStart } = elimination;
+  return (node, g) => {
+    const own = factor.lambda[g]![0]!;
+    const at = factorStart[node]!;
+    const from = panelStart[node]!;
+    panels[at] = own * own * panel[from]! + 1;
+    let h = g;
+    let scale = own;
+    let end = scalarBase[g + 1]!;
+    const first = rowStart[node]!;
+    const count = rowStart[node + 1]! - first;
+    for (let k = 0; k < count; k++) {
+      const scalar = rows[first + k]!;
+      if (scalar >= end) {
+        if (scalar >= randomScalars) [scale, end] = [own, Infinity];
+        else {
+          while (scalar >= scalarBase[h + 1]!) h++;
+          [scale, end] = [own * factor.lambda[h]![0]!, scalarBase[h + 1]!];
+        }
       }
+      panels[at + inFront[first + k]!] = panel[from + 1 + k]! * scale;
     }
+  };
+}
+
+/** Factorises a node's columns; false when a pivot is not positive. */
+function eliminateColumns(panels: Float64Array, at: number, m: number, side: number): boolean {
+  for (let e = 0; e < m; e++) {
+    let pivot = panels[at + e * m + e]!;
+    for (let f = 0; f < e; f++) pivot -= panels[at + e * m + f]! * panels[at + e * m + f]!;
+    if (!(pivot > 0)) return false;
+    pivot = Math.sqrt(pivot);
+    panels[at + e * m + e] = pivot;
+    const inverse = 1 / pivot;
+    for (let i = e + 1; i < side; i++) {
+      let value = panels[at + i * m + e]!;
+      for (let f = 0; f < e; f++) value -= panels[at + i * m + f]! * panels[at + e * m + f]!;
+      panels[at + i * m + e] = value * inverse;
+    }
+  }
+  return true;
+}
+
+/** Adds a node's update, and what its own children left in its front, to its parent's front or to the root. */
+function passOn({ products, elimination, panels, squares, root }: Factor): (node: number, g: number) => void {
+  const { size } = products;
+  const { rootSize, groupOf, frontStart, inParent, parent, factorStart, squareStart } = elimination;
+  return (node, g) => {
+    const m = size[g]!;
+    const at = factorStart[node]!;
+    const start = frontStart[node]!;
+    const below = frontStart[node + 1]! - start;
+    const square = squareStart[node]!;
     const up = parent[node]!;
     const target = up === -1 ? root : squares;
     const base = up === -1 ? 0 : squareStart[up]!;
     const width = up === -1 ? rootSize : size[groupOf[up]!]! + frontStart[up + 1]! - frontStart[up]!;
-    const places = frontStart[node]! - m;
-    for (let i = m; i < side; i++) {
-      const line = base + inParent[places + i]! * width;
-      const pi = at + i * m;
-      for (let j = m; j <= i; j++) {
-        let update = square >= 0 ? squares[square + i * side + j]! : 0;
-        const pj = at + j * m;
-        for (let e = 0; e < m; e++) update -= panels[pi + e]! * panels[pj + e]!;
-        target[line + inParent[places + j]!]! += update;
+    for (let i = 0; i < below; i++) {
+      const line = base + inParent[start + i]! * width;
+      const pi = at + (m + i) * m;
+      if (m === 1) {
+        const left = panels[pi]!;
+        for (let j = 0, pj = at + 1; j <= i; j++, pj++) target[line + inParent[start + j]!]! -= left * panels[pj]!;
+      } else
+        for (let j = 0, pj = at + m * m; j <= i; j++, pj += m) {
+          let update = 0;
+          for (let e = 0; e < m; e++) update += panels[pi + e]! * panels[pj + e]!;
+          target[line + inParent[start + j]!]! -= update;
+        }
+      if (square >= 0) {
+        const from = square + (m + i) * (m + below) + m;
+        for (let j = 0; j <= i; j++) target[line + inParent[start + j]!]! += squares[from + j]!;
       }
     }
-  }
-  return choleskyInPlace(root, rootSize);
+  };
+}
+
+/** The elimination of a model's nodes one by one; made once, so that its arrays stay at hand. */
+function eliminationSteps(factor: Factor): () => boolean {
+  const { products, elimination, panels, squares } = factor;
+  const { size } = products;
+  const { rootNode, groupOf, frontStart, factorStart, squareStart } = elimination;
+  const assemble = size.every((m) => m === 1) ? assembleScalars(factor) : assembleBlocks(factor);
+  const pass = passOn(factor);
+  return () => {
+    panels.fill(0);
+    squares.fill(0);
+    for (let node = 0; node < rootNode; node++) {
+      const g = groupOf[node]!;
+      const m = size[g]!;
+      const at = factorStart[node]!;
+      const side = m + frontStart[node + 1]! - frontStart[node]!;
+      const square = squareStart[node]!;
+      assemble(node, g);
+      if (square >= 0)
+        for (let i = 0; i < side; i++)
+          for (let e = 0; e < m; e++) panels[at + i * m + e]! += squares[square + i * side + e]!;
+      if (!eliminateColumns(panels, at, m, side)) return false;
+      pass(node, g);
+    }
+    return true;
+  };
+}
+
+/**
+ * Factorises for the given relative covariance factors.
+ *
+ * @returns false when rounding left the matrix short of positive definite, which only extreme factors do
+ */
+export function factorise(factor: Factor, lambda: Lambda): boolean {
+  factor.lambda = lambda;
+  scaledRoot(factor);
+  return factor.eliminate() && choleskyInPlace(factor.root, factor.elimination.rootSize);
 }
 
 /** Logarithms of the determinants of the random and of the fixed part, and the penalised residual sum of squares. */

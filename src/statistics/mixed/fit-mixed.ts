@@ -90,17 +90,19 @@ function modesOf(model: Model, theta: Float64Array, variance: number): Condition
     const deviations = data.groupings.map(({ size: m, labels }) =>
       Array.from({ length: m }, () => new Float64Array(labels.length)),
     );
-    const { modes } = slopes(factor, method, (g, scalar, inverse) => {
-      const m = size[g]!;
-      const triangle = lambda[g]!;
-      const level = (scalar - scalarBase[g]!) / m;
-      for (let e = 0; e < m; e++) {
-        let sum = 0;
-        for (let i = 0; i <= e; i++)
-          for (let j = 0; j <= e; j++) sum += triangle[e * m + i]! * inverse(i, j) * triangle[e * m + j]!;
-        deviations[g]![e]![level] =
-          (Math.sqrt(Math.max(0, sum * variance)) * basis.responseScale) / effectScale[g]![e]!;
-      }
+    const { modes } = slopes(factor, method, {
+      onNode: (g, scalar, inverse) => {
+        const m = size[g]!;
+        const triangle = lambda[g]!;
+        const level = (scalar - scalarBase[g]!) / m;
+        for (let e = 0; e < m; e++) {
+          let sum = 0;
+          for (let i = 0; i <= e; i++)
+            for (let j = 0; j <= e; j++) sum += triangle[e * m + i]! * inverse(i, j) * triangle[e * m + j]!;
+          deviations[g]![e]![level] =
+            (Math.sqrt(Math.max(0, sum * variance)) * basis.responseScale) / effectScale[g]![e]!;
+        }
+      },
     });
     return { modes, deviations };
   };

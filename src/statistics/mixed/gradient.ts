@@ -21,6 +21,16 @@ export interface Slopes {
   readonly rootInverse: Float64Array;
 }
 
+/**
+ * What more may be wanted: derivatives of the log-determinant and of the residual in every cross-product, laid out as
+ * the panels and then the fixed part, a symmetric pair that is stored once counted twice; and every level's block of S.
+ */
+export interface SlopeSinks {
+  readonly logDet?: Float64Array;
+  readonly residual?: Float64Array;
+  readonly onNode?: (grouping: number, scalar: number, inverse: (e: number, f: number) => number) => void;
+}
+
 /** Inverse of the leading `n` rows of a Cholesky factor times its transpose, in a `width`-square, full. */
 export function inverseOfFactor(lower: Float64Array, lowerWidth: number, n: number, width: number): Float64Array {
   const half = new Float64Array(n * n);
@@ -53,15 +63,121 @@ function solveRoot({ root, elimination: { rootSize: d } }: Factor): Float64Array
   return solution;
 }
 
+interface Sinks {
+  readonly productsLogDet: Float64Array;
+  readonly productsResidual: Float64Array;
+}
+
+/** Derivatives in the root's cross-products: `scaled` is Lambda S, `values` is (-b, -beta, 1). */
+function rootSinks(
+  factor: Factor,
+  scaled: Float64Array,
+  values: Float64Array,
+  { productsLogDet, productsResidual }: Sinks,
+): void {
+  const { products, elimination, rootNodes, lambda } = factor;
+  const { size, nodeBase, scalarBase, rowStart, rows, panelStart, panel, fixedCount: p } = products;
+  const { rootSize: d, rootScalar } = elimination;
+  const inner = d - 1;
+  for (const { group, at } of rootNodes) {
+    const m = size[group]!;
+    const triangle = lambda[group]!;
+    const node = nodeBase[group]! + (at + rootScalar - scalarBase[group]!) / m;
+    let to = panelStart[node]!;
+    const put = (i: number, times: number): void => {
+      for (let e = 0; e < m; e++, to++) {
+        let sum = 0;
+        if (i < inner) for (let f = 0; f <= e; f++) sum += scaled[i * inner + at + f]! * triangle[e * m + f]!;
+        productsLogDet[to] = times * sum;
+        productsResidual[to] = times * values[i]! * values[at + e]!;
+      }
+    };
+    for (let e = 0; e < m; e++) put(at + e, 1);
+    for (let k = rowStart[node]!; k < rowStart[node + 1]!; k++) put(rows[k]! - rootScalar, 2);
+  }
+  const base = inner - p;
+  for (let i = 0; i <= p; i++)
+    for (let j = 0; j <= i; j++) {
+      const to = panel.length + i * (p + 1) + j;
+      const times = i === j ? 1 : 2;
+      productsLogDet[to] = i < p ? times * scaled[(base + i) * inner + base + j]! : 0;
+      productsResidual[to] = times * values[base + i]! * values[base + j]!;
+    }
+}
+
+/** Derivatives in a node's cross-products, from its columns of S. */
+function nodeSinks(
+  node: number,
+  g: number,
+  {
+    factor,
+    column,
+    modes,
+    x,
+    productsLogDet,
+    productsResidual,
+  }: Sinks & {
+    readonly factor: Factor;
+    readonly column: Float64Array;
+    readonly modes: Float64Array;
+    readonly x: Float64Array;
+  },
+): void {
+  const { size, scalarBase, nodeBase, rowStart, rows, panelStart, randomScalars, fixedCount } = factor.products;
+  const m = size[g]!;
+  const own = factor.lambda[g]!;
+  const scalar = scalarBase[g]! + (node - nodeBase[g]!) * m;
+  let to = panelStart[node]!;
+  /** One row of Lambda_c S_cv Lambda_v', `line` being row a of a block at `place`. */
+  const put = (
+    triangle: Float64Array | null,
+    a: number,
+    block: number,
+    place: number,
+    value: number,
+    times: number,
+  ): void => {
+    for (let e = 0; e < m; e++, to++) {
+      let sum = 0;
+      for (let f = 0; f <= e; f++) {
+        let s = 0;
+        if (triangle) for (let b = 0; b <= a; b++) s += triangle[a * block + b]! * column[place + b * m + f]!;
+        else s = column[place + f]!;
+        sum += s * own[e * m + f]!;
+      }
+      productsLogDet[to] = times * sum;
+      productsResidual[to] = -times * value * modes[scalar + e]!;
+    }
+  };
+  for (let e = 0; e < m; e++) put(own, e, m, 0, -modes[scalar + e]!, 1);
+  let h = g;
+  const { inFront } = factor.elimination;
+  for (let k = rowStart[node]!; k < rowStart[node + 1]!;) {
+    const met = rows[k]!;
+    const place = inFront[k]! * m;
+    if (met >= randomScalars) {
+      if (met === randomScalars + fixedCount) {
+        for (let e = 0; e < m; e++, to++) {
+          productsLogDet[to] = 0;
+          productsResidual[to] = -2 * modes[scalar + e]!;
+        }
+      } else put(null, 0, 1, place, -x[met]!, 2);
+      k++;
+      continue;
+    }
+    while (met >= scalarBase[h + 1]!) h++;
+    for (let a = 0; a < size[h]!; a++) put(factor.lambda[h]!, a, size[h]!, place, -modes[met + a]!, 2);
+    k += size[h]!;
+  }
+}
+
 /**
  * Runs down the factor once; {@link factorise} must have succeeded, and the fronts it left are overwritten.
- *
- * @param onNode called for every level with its block of S, before the next level is reached
  */
 export function slopes(
   factor: Factor,
   method: 'REML' | 'ML',
-  onNode?: (grouping: number, scalar: number, inverse: (e: number, f: number) => number) => void,
+  { logDet: productsLogDet, residual: productsResidual, onNode }: SlopeSinks = {},
 ): Slopes {
   const { products, elimination, panels, squares, lambda, rootProducts, rootNodes, root } = factor;
   const { size, rowStart, rows, panelStart, panel, scalarBase, nodeBase } = products;
@@ -130,6 +246,8 @@ export function slopes(
       }
     }
   }
+
+  if (productsLogDet && productsResidual) rootSinks(factor, scaled, values, { productsLogDet, productsResidual });
 
   // The nodes, parents first. `own` holds the node's columns of the inverse, `squares` the whole front where children need it.
   const widest = Math.max(1, ...size);
@@ -260,6 +378,8 @@ export function slopes(
       k += block;
     }
     for (let i = 0; i < m; i++) for (let j = 0; j < m; j++) residual[g]![i * m + j]! += moments[i]! * x[scalar + j]!;
+    if (productsLogDet && productsResidual)
+      nodeSinks(node, g, { factor, column, modes, x, productsLogDet, productsResidual });
   }
   return { logDet, residual, spread, outer, x, modes, rootInverse };
 }

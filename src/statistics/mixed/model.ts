@@ -2,6 +2,7 @@ import { numericColumn, positiveColumn } from './columns.ts';
 import { criterionOf, type Criterion } from './criterion.ts';
 import { crossProducts } from './cross-products.ts';
 import type { Columns, MixedDescription } from './description.ts';
+import { engineOf, type Engine } from './engine.ts';
 import { prepareFactor, type Factor } from './factor.ts';
 import { fixedBasis, type FixedBasis } from './fixed-basis.ts';
 import { fixedDesign, type FixedDesign } from './fixed-design.ts';
@@ -30,6 +31,8 @@ export interface Model {
   readonly basis: FixedBasis;
   readonly effectScale: readonly Float64Array[];
   readonly factor: Factor;
+  /** What evaluates the criterion, on the factor itself or on a smaller one. */
+  readonly engine: Engine;
   readonly criterion: Criterion;
   readonly degreesOfFreedom: number;
   /** What turns the inner criterion's log-determinants into those of the design as given. */
@@ -114,8 +117,9 @@ export function prepareModel(data: ModelData, method: Method): Model {
     );
   const factor = prepareFactor(products);
   const logScale = (method === 'REML' ? basis.logDeterminant : 0) - data.sumLogWeights;
-  const criterion = criterionOf(factor, groupings, { method, degreesOfFreedom });
-  return { data, method, basis, effectScale, factor, criterion, degreesOfFreedom, logScale };
+  const engine = engineOf(factor);
+  const criterion = criterionOf(engine, groupings, { method, degreesOfFreedom });
+  return { data, method, basis, effectScale, factor, engine, criterion, degreesOfFreedom, logScale };
 }
 
 /** -2 log (restricted) likelihood as reference software prints it, from the parts at a point. */

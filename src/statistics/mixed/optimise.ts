@@ -16,7 +16,7 @@ export interface Minimum {
 }
 
 /** The search ends when a further Newton step could lower the value by no more than half of this. */
-const enough = 1e-11;
+const enough = 1e-9;
 const mostIterations = 200;
 
 /** Step for differences of the gradient in one parameter. */
@@ -93,11 +93,11 @@ export function minimise(objective: Objective, from: Float64Array): Minimum {
   for (; iterations < mostIterations; iterations++) {
     const { step, decrement: promised } = direction(hessian, gradient);
     decrement = promised;
-    if (decrement <= enough) break;
+    if (decrement <= Math.max(enough, 1e-15 * Math.abs(value))) break;
     const longest = step.reduce((most, x, i) => Math.max(most, Math.abs(x) / Math.max(1, Math.abs(theta[i]!))), 0);
     let scale = Math.min(1, 2 / longest);
     // Close to the minimum the value's own rounding hides the fall; there the gradient alone decides.
-    const noise = 1e-13 * Math.abs(value) + 1e-12;
+    const noise = 1e-12 * Math.abs(value) + 1e-12;
     let next = theta;
     let reached = Infinity;
     for (let halvings = 0; halvings < 40; halvings++, scale /= 2) {
