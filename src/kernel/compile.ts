@@ -79,6 +79,10 @@ function mapOf(json: string): SourceMap {
 }
 
 function find(map: SourceMap, { line, column }: Place): Place | null {
-  const entry = map.findEntry(line - 1, column - 1);
-  return 'originalLine' in entry ? { line: entry.originalLine + 1, column: entry.originalColumn + 1 } : null;
+  // Text the rewriting puts in has no place of its own: it belongs to what follows it on its line.
+  for (let ahead = 0; ahead < 40; ahead += 1) {
+    const entry = map.findEntry(line - 1, column - 1 + ahead);
+    if ('originalLine' in entry) return { line: entry.originalLine + 1, column: entry.originalColumn + 1 };
+  }
+  return null;
 }

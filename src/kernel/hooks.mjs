@@ -2,6 +2,7 @@
 // the specifier is resolved from the notebook's folder, `upneck` from anywhere, and local modules that have changed
 // since they were loaded are loaded again, together with the other local modules, which may import them.
 import { statSync } from 'node:fs';
+import { readFile } from 'node:fs/promises';
 import { fileURLToPath } from 'node:url';
 
 const scheme = 'upneck-cell:';
@@ -35,7 +36,7 @@ export async function resolve(specifier, context, nextResolve) {
       loaded = new Map();
     }
   }
-  if (specifier === 'upneck') return { url: packageEntry, shortCircuit: true };
+  if (specifier === 'upneck') return nextResolve(packageEntry, context);
   const found = await nextResolve(specifier, { ...context, parentURL: parent }).catch((error) => {
     // A notebook far from any node_modules may use the packages this one brings.
     if (!isFromCell || /^(\.{0,2}\/|[a-z]+:)/.test(specifier)) throw error;
@@ -45,5 +46,31 @@ export async function resolve(specifier, context, nextResolve) {
   const isLocal = url.startsWith('file:') && !url.includes('/node_modules/') && !url.startsWith(`${packageUrl}src/`);
   if (!isLocal) return found;
   if (!loaded.has(url)) loaded.set(url, stamp(url));
-  return generation === 0 ? found : { ...found, url: `${url}?generation=${generation}` };
+  return { ...found, url: `${url}?local=${generation}` };
+}
+
+/**
+ * Modules beside a notebook are ECMAScript modules when they are TypeScript or have imports and exports, whether or
+ * not a package.json says so; CommonJS stays what it is.
+ *
+ * @type {import('node:module').LoadHook}
+ */
+export async function load(url, context, nextLoad) {
+  const [plainUrl, query] = url.split('?');
+  if (!query?.startsWith('local=') || !/\.(m?ts|js)$/.test(plainUrl)) return nextLoad(url, context);
+  const path = fileURLToPath(plainUrl);
+  const text = await readFile(path, 'utf8');
+  if (plainUrl.endsWith('.js') && !/^\s*(import|export)\b/m.test(text)) return nextLoad(plainUrl, context);
+  const { transform } = await import('esbuild');
+  const loader = plainUrl.endsWith('.js') ? 'js' : 'ts';
+  const options = {
+    loader,
+    format: 'esm',
+    target: 'node20',
+    sourcemap: 'inline',
+    sourcefile: path,
+    logLevel: 'silent',
+  };
+  const { code } = await transform(text, options);
+  return { format: 'module', source: code, shortCircuit: true };
 }

@@ -1,4 +1,3 @@
-import { existsSync } from 'node:fs';
 import { register } from 'node:module';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
@@ -17,6 +16,8 @@ type Namespace = Record<string, unknown>;
 /** Loads modules as seen from a notebook in `folder`. */
 export class Imports {
   private readonly parent: string;
+  /** Makes each reference new: Node asks its hooks once per reference. */
+  private count = 0;
 
   constructor(private readonly folder: string) {
     this.parent = pathToFileURL(join(folder, 'notebook')).href;
@@ -29,7 +30,9 @@ export class Imports {
 
   /** Dynamic import. */
   async load(specifier: unknown, options?: ImportCallOptions): Promise<Namespace> {
-    const reference = encodeURIComponent(JSON.stringify({ specifier: String(specifier), parent: this.parent }));
+    const reference = encodeURIComponent(
+      JSON.stringify({ specifier: String(specifier), parent: this.parent, count: (this.count += 1) }),
+    );
     try {
       return (await import(`upneck-cell:${reference}`, options)) as Namespace;
     } catch (error) {
@@ -60,11 +63,8 @@ export class Imports {
     if (!(error instanceof Error) || !('code' in error) || error.code !== 'ERR_MODULE_NOT_FOUND') return error;
     const isOwn = error.message.includes('imported from') && error.message.includes(join(this.folder, 'notebook'));
     if (!isOwn) return error;
-    const isPath = /^\.{0,2}\//.test(specifier);
-    const missing = isPath && existsSync(join(this.folder, `${specifier}.ts`)) ? `; "${specifier}.ts" is there` : '';
-    const advice = isPath
-      ? 'expected a file with its extension'
-      : 'expected an installed package, or a path that starts with ./';
-    return new Error(`Cannot find "${specifier}" from ${this.folder}; ${advice}${missing}`);
+    return new Error(
+      `Cannot find "${specifier}" from ${this.folder}; expected a file that is there, or an installed package`,
+    );
   }
 }

@@ -4,7 +4,7 @@ import type { Shown } from './protocol.ts';
 /** Text a run may print, in characters, and the size of what it may show; the rest is dropped with a note. */
 const mostText = 1_000_000;
 const mostShown = 50_000_000;
-/** Printed text waits this long for more, in milliseconds. */
+/** Printed text waits for more until the cell pauses, or this long, in milliseconds. */
 const pause = 40;
 
 /** Outputs of one run: gathers printed text, counts, and stops when it is too much for any reader. */
@@ -32,10 +32,10 @@ export class Output {
       this.flush();
     } else if (!this.isScheduled) {
       this.isScheduled = true;
-      setTimeout(() => {
+      queueMicrotask(() => {
         this.isScheduled = false;
         this.flush();
-      }, pause).unref();
+      });
     }
   }
 

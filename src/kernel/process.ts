@@ -1,5 +1,4 @@
 // Entry point of the session's own process: runs the cells. See session.ts for the other end.
-import { AsyncLocalStorage } from 'node:async_hooks';
 import { runInThisContext } from 'node:vm';
 import { Worker } from 'node:worker_threads';
 import { compile, CompileError, type Compiled } from './compile.ts';
@@ -10,6 +9,7 @@ import { mimeBundle } from './mime.ts';
 import { Output } from './output.ts';
 import type { Ended, FromProcess, ToProcess } from './protocol.ts';
 import { describeFailure, frameName, type Frames } from './stack.ts';
+import { deferTimers } from './timers.ts';
 import { Variables } from './variables.ts';
 
 /** One execution of one cell. */
@@ -37,11 +37,12 @@ const unwindTime = 100;
 const rememberedRuns = 2000;
 
 const flag = new Int32Array(new SharedArrayBuffer(4));
+// Node's own timers, for the kernel.
+const { setImmediate, setTimeout } = globalThis;
 const control = new Worker(new URL('./control.mjs', import.meta.url), {
   workerData: { flag: flag.buffer },
   execArgv: [],
 });
-const currentRun = new AsyncLocalStorage<Run>();
 const variables = new Variables();
 const runs = new Map<
   number,
@@ -75,7 +76,7 @@ function runCell({ run: number, cell, source }: Extract<ToProcess, { type: 'run'
   };
   latest = run;
   const wait = (value: unknown): Promise<unknown> => Promise.race([value, failed]);
-  void currentRun.run(run, () => execute(run, wait));
+  void execute(run, wait);
 }
 
 async function execute(run: Run, wait: (value: unknown) => Promise<unknown>): Promise<void> {
@@ -146,7 +147,7 @@ function interrupt(number: number): void {
 function stray(error: unknown): void {
   if (error instanceof Interrupted) return;
   const number = error instanceof Error ? /upneck-cell-(\d+)/.exec(error.stack ?? '')?.[1] : undefined;
-  const run = currentRun.getStore() ?? runs.get(Number(number))?.run ?? latest;
+  const run = runs.get(Number(number))?.run ?? latest;
   if (!run) return;
   if (!run.isEnded) {
     run.stray ??= { error };
@@ -173,11 +174,14 @@ function receive(message: ToProcess): void {
   }
 }
 
-/** Sends what is printed to the run that prints it, also after that run has ended. */
+/**
+ * Sends what is printed to the latest run. Following each run through its callbacks would take Node's asynchronous
+ * hooks, under which the engine cannot cut off a computation without ending the process.
+ */
 function capture(stream: NodeJS.WriteStream, kind: 'stdout' | 'stderr'): void {
   stream.write = (chunk: string | Uint8Array, encoding?: unknown, done?: unknown): boolean => {
     const text = typeof chunk === 'string' ? chunk : Buffer.from(chunk).toString();
-    (currentRun.getStore() ?? latest)?.output.print(kind, text);
+    latest?.output.print(kind, text);
     const callback = typeof encoding === 'function' ? encoding : done;
     if (typeof callback === 'function') queueMicrotask(callback as () => void);
     return true;
@@ -185,6 +189,7 @@ function capture(stream: NodeJS.WriteStream, kind: 'stdout' | 'stderr'): void {
 }
 
 registerHooks();
+deferTimers();
 capture(process.stdout, 'stdout');
 capture(process.stderr, 'stderr');
 process.on('unhandledRejection', stray);
@@ -192,7 +197,7 @@ process.on('uncaughtException', stray);
 process.exit = (code?: number | string | null): never => {
   throw new Error(`process.exit(${code ?? ''}) was called; a cell cannot end its session`);
 };
-const globals = cellGlobals((bundle, shown) => (currentRun.getStore() ?? latest)?.output.show(bundle, shown));
+const globals = cellGlobals((bundle, shown) => latest?.output.show(bundle, shown));
 for (const [name, value] of Object.entries(globals)) variables.box(name).d = value;
 control.on('message', receive);
 // The first transformation starts esbuild's service; do it while nobody waits.

@@ -131,7 +131,12 @@ class Rewriter {
     if (statement.type === 'ExportAllDeclaration' || (statement.type === 'ExportNamedDeclaration' && statement.source))
       throw this.problem('A cell cannot export from another module; import the names instead', statement);
     if (statement.type === 'ExportNamedDeclaration' && !statement.declaration) {
-      this.text.remove(statement.start, statement.end);
+      // `export default 5` comes as `var d = 5; export { d as default }`.
+      const value = statement.specifiers.find(
+        ({ exported }) => 'name' in exported && exported.name === 'default',
+      )?.local;
+      const shown = isLast && value?.type === 'Identifier' ? `return ${this.box(value.name)}.v;` : '';
+      this.text.overwrite(statement.start, statement.end, shown);
       return;
     }
     if (statement.type === 'ExportNamedDeclaration' || statement.type === 'ExportDefaultDeclaration') {
@@ -141,9 +146,7 @@ class Rewriter {
       this.text.overwrite(statement.start, statement.start + words.length, isNameless && !isLast ? 'void ' : '');
       return this.statement(inner, isLast, functions);
     }
-    if (isLast && !statement.type.endsWith('Declaration') && !statement.type.endsWith('Statement')) {
-      this.text.appendLeft(statement.start, 'return '); // export default EXPRESSION
-    } else if (isLast && (statement.type === 'ExpressionStatement' || ('id' in statement && statement.id === null))) {
+    if (isLast && (statement.type === 'ExpressionStatement' || ('id' in statement && statement.id === null))) {
       this.text.appendLeft(statement.start, 'return ');
     }
     if (statement.type === 'FunctionDeclaration' && statement.id !== null) {
