@@ -69,12 +69,12 @@ function place(columns: ReadingColumns, row: number): string {
 
 function findModels(columns: ReadingColumns, models: ReadonlyMap<string, ModelSpec>, add: Add): void {
   const { instrument, model } = columns.text;
-  const firstRow = new Map<number, number>();
+  const firstRow = new Int32Array(columns.dictionaries.instrument.values.length).fill(-1);
   const seen = new Set<number>();
   const told = new Set<number>();
   for (let row = 0; row < columns.length; row++) {
-    const first = firstRow.get(instrument[row]!);
-    if (first === undefined) firstRow.set(instrument[row]!, row);
+    const first = firstRow[instrument[row]!]!;
+    if (first < 0) firstRow[instrument[row]!] = row;
     else if (model[first] !== model[row] && !told.has(instrument[row]!)) {
       told.add(instrument[row]!);
       const [before, here] = [textAt(columns, 'model', first), textAt(columns, 'model', row)];
@@ -98,16 +98,16 @@ function findLarge(columns: ReadingColumns, add: Add): void {
 
 function findWholeNumbers(columns: ReadingColumns, add: Add): void {
   const { technician } = columns.text;
-  const hands = new Map<number, { first: number; readings: number; whole: boolean }>();
+  const { values } = columns.dictionaries.technician;
+  const hands = values.map(() => ({ first: -1, readings: 0, whole: true }));
   for (let row = 0; row < columns.length; row++) {
-    let hand = hands.get(technician[row]!);
-    if (!hand) hands.set(technician[row]!, (hand = { first: row, readings: 0, whole: true }));
-    hand.readings++;
-    hand.whole &&= Number.isInteger(columns.cents[row]!);
+    const hand = hands[technician[row]!]!;
+    if (hand.readings++ === 0) hand.first = row;
+    if (!Number.isInteger(columns.cents[row]!)) hand.whole = false;
   }
-  for (const [code, { first, readings, whole }] of hands) {
+  for (const [code, { first, readings, whole }] of hands.entries()) {
     if (!whole || readings < fewReadings) continue;
-    const name = columns.dictionaries.technician.values[code] ?? null;
+    const name = values[code] ?? null;
     const who = name === null ? 'readings without a technician' : `readings by technician "${name}"`;
     add('whole-numbers', first, `all ${readings} ${who} are whole cents: rounded, or read off a coarse display`, false);
   }
@@ -117,20 +117,21 @@ function findWholeNumbers(columns: ReadingColumns, add: Add): void {
 function findInStrings(columns: ReadingColumns, models: ReadonlyMap<string, ModelSpec>, add: Add): void {
   for (const rows of byString(columns)) {
     findDuplicates(columns, rows, add);
-    const passes = new Map<number, number[]>();
-    for (const row of rows) {
-      const rowsOfPass = passes.get(columns.pass[row]!);
-      if (rowsOfPass) rowsOfPass.push(row);
-      else passes.set(columns.pass[row]!, [row]);
-    }
-    let before: number[] | undefined;
-    for (const pass of [...passes.keys()].sort((a, b) => a - b)) {
-      const here = passes.get(pass)!;
+    // Rows of one pass after those of another, each in reading order: the order the sort keeps.
+    const inOrder = rows.every((row, index) => index === 0 || columns.pass[row]! >= columns.pass[rows[index - 1]!]!);
+    const sorted = inOrder ? rows : rows.slice().sort((a, b) => columns.pass[a]! - columns.pass[b]! || a - b);
+    let before: Uint32Array | undefined;
+    for (let from = 0; from < sorted.length;) {
+      const pass = columns.pass[sorted[from]!]!;
+      let to = from + 1;
+      while (to < sorted.length && columns.pass[sorted[to]!] === pass) to++;
+      const here = sorted.subarray(from, to);
       const twelfth = here.find((row) => columns.fret[row] === 12);
       if (twelfth !== undefined && !here.some((row) => columns.fret[row] === 17))
         add('twelfth-without-seventeenth', twelfth, `pass ${pass} has the 12th fret and not the 17th`);
       if (before) findSignSlip(columns, { before, here, models, add });
       before = here;
+      from = to;
     }
   }
 }
@@ -151,20 +152,38 @@ function* byString(columns: ReadingColumns): Generator<Uint32Array> {
     if (starts[each + 1]! > starts[each]!) yield order.subarray(starts[each], starts[each + 1]);
 }
 
+/** Groups up to this size are compared pair by pair, larger ones through a map of keys. */
+const fewRows = 40;
+
 function findDuplicates(columns: ReadingColumns, rows: Uint32Array, add: Add): void {
   const { technician, measuredAt } = columns.text;
-  const first = new Map<string, number>();
-  for (const row of rows) {
-    const key = `${columns.pass[row]} ${columns.fret[row]} ${columns.cents[row]} ${technician[row]} ${measuredAt[row]}`;
-    const twin = first.get(key);
-    if (twin === undefined) first.set(key, row);
-    else add('duplicate', row, `the same reading of fret ${columns.fret[row]} stands at ${place(columns, twin)}`);
+  const { pass, fret, cents } = columns;
+  const tell = (row: number, twin: number): void => {
+    add('duplicate', row, `the same reading of fret ${fret[row]} stands at ${place(columns, twin)}`);
+  };
+  if (rows.length > fewRows) {
+    const first = new Map<string, number>();
+    for (const row of rows) {
+      const key = `${pass[row]} ${fret[row]} ${cents[row]} ${technician[row]} ${measuredAt[row]}`;
+      const twin = first.get(key);
+      if (twin === undefined) first.set(key, row);
+      else tell(row, twin);
+    }
+    return;
   }
+  for (let later = 1; later < rows.length; later++)
+    for (let earlier = 0; earlier < later; earlier++) {
+      const [row, twin] = [rows[later]!, rows[earlier]!];
+      if (cents[row] !== cents[twin] || fret[row] !== fret[twin] || pass[row] !== pass[twin]) continue;
+      if (technician[row] !== technician[twin] || measuredAt[row] !== measuredAt[twin]) continue;
+      tell(row, twin);
+      break;
+    }
 }
 
 interface Step {
-  readonly before: readonly number[];
-  readonly here: readonly number[];
+  readonly before: Uint32Array;
+  readonly here: Uint32Array;
   readonly models: ReadonlyMap<string, ModelSpec>;
   readonly add: Add;
 }

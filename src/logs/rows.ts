@@ -85,14 +85,14 @@ export function rowReader(options: RowOptions): (record: string[], line: number,
   const fail = (place: Place, rule: RejectRule): void => {
     fault ??= { column: place.header, found: record[place.index]!.trim(), rule };
   };
-  const isEmpty = (place: Place): boolean => record[place.index]!.trim() === '';
+  const isEmpty = (place: Place): boolean => isBlankCell(record[place.index]!);
   /** NaN when the cell is empty, and when it is at fault. */
   const number = (place: Place | undefined): number => {
     if (place === undefined) return NaN;
     const cell = record[place.index]!;
     if (cell === '') return NaN;
     const value = parseNumber(cell, decimalMark);
-    if (Number.isNaN(value) && cell.trim() !== '') fail(place, 'not-a-number');
+    if (Number.isNaN(value) && !isBlankCell(cell)) fail(place, 'not-a-number');
     return value * place.factor;
   };
   const positive = (place: Place | undefined): number => {
@@ -132,11 +132,7 @@ export function rowReader(options: RowOptions): (record: string[], line: number,
     const open = number(at.open_cents);
     openCents = Number.isNaN(open) ? 0 : open;
     openHz = positive(at.open_hz);
-    for (let index = 0; index < covariates.length; index++) {
-      const name = covariates[index]!;
-      if (name === 'gaugeMm') values[index] = readGauge();
-      else values[index] = (mayBeZeroOrLess.has(name) ? number : positive)(at[covariateColumn[name]]);
-    }
+    for (let each = 0; each < given.length; each++) values[each] = given[each]!.read();
   };
   const windingCode = (cell: string): number => {
     const word = cell.trim().toLowerCase();
@@ -149,6 +145,14 @@ export function rowReader(options: RowOptions): (record: string[], line: number,
     if (gauge === at.gauge_in) return value * millimetresPerInch;
     return Number.isNaN(value) ? positive(at.gauge_in) * millimetresPerInch : value;
   };
+
+  /** The covariates this file has columns for. */
+  const given = covariates.flatMap((name): { name: Covariate; read: () => number }[] => {
+    if (name === 'gaugeMm') return gauge ? [{ name, read: readGauge }] : [];
+    const place = at[covariateColumn[name]];
+    if (!place) return [];
+    return [{ name, read: mayBeZeroOrLess.has(name) ? () => number(place) : () => positive(place) }];
+  });
 
   /** Error of one fretted note in cents, the open string's error taken off. */
   const readCents = (fret: number, line: number, centsAt: Place | undefined, hzAt: Place | undefined): number => {
@@ -189,8 +193,8 @@ export function rowReader(options: RowOptions): (record: string[], line: number,
     columns.pass[index] = row.pass;
     columns.cents[index] = value;
     columns.line[index] = line;
-    for (let each = 0; each < covariates.length; each++)
-      if (!Number.isNaN(values[each]!)) setCovariate(columns, covariates[each]!, values[each]!);
+    for (let each = 0; each < given.length; each++)
+      if (!Number.isNaN(values[each]!)) setCovariate(columns, given[each]!.name, values[each]!);
     columns.length = index + 1;
   };
   const settle = (fret: number, value: number, line: number, text: () => string): void => {
@@ -228,6 +232,10 @@ export function rowReader(options: RowOptions): (record: string[], line: number,
     fault = null;
     return frets.length === 0 ? readLong(line, text) : readWide(line, text);
   };
+}
+
+function isBlankCell(cell: string): boolean {
+  return cell === '' || (!(cell.charCodeAt(0) > 0x20 && cell.charCodeAt(0) < 0x7f) && cell.trim() === '');
 }
 
 /** Codes of a column's cells; the cell above is often the same. */
