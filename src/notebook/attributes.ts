@@ -51,6 +51,9 @@ export function printAttributes({ id, tags, metadata }: Attributes): string {
 }
 
 function printValue(value: unknown): string {
-  if (typeof value !== 'string') return `'${JSON.stringify(value).replaceAll("'", '\\u0027')}'`;
-  return /^[\w./:+-]+$/.test(value) ? value : `"${value.replace(/["\\]/g, '\\$&')}"`;
+  if (typeof value === 'string' && /^[\w./:+-]+$/.test(value)) return value;
+  if (typeof value === 'string' && /^[^"\\`<>'\p{C}]+$/u.test(value)) return `"${value}"`;
+  // Characters that would end the quotes, the fence's first line or the comment are written as escapes of JSON.
+  const escape = (character: string): string => `\\u${character.charCodeAt(0).toString(16).padStart(4, '0')}`;
+  return `'${JSON.stringify(value).replace(/['`<>]/g, escape)}'`;
 }

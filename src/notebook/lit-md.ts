@@ -29,7 +29,7 @@ export function parseLitMd(text: string): Notebook {
   const newline = /\r\n|\n/.exec(text)?.[0] === '\r\n' ? '\r\n' : '\n';
 
   const cells: Cell[] = [];
-  const ids = new Set(tree.children.flatMap((node) => (isCode(node) ? (codeAttributes(node)?.id ?? []) : [])));
+  const ids = new Set(tree.children.flatMap((node) => (isCode(node) ? (codeAttributes(node, body)?.id ?? []) : [])));
   let made = 0;
   const nextId = (): string => {
     do made += 1;
@@ -76,7 +76,7 @@ export function parseLitMd(text: string): Notebook {
   for (const node of tree.children) {
     const start = lineStart(body, node.position!.start.offset!);
     if (isCode(node)) {
-      const attributes = codeAttributes(node);
+      const attributes = codeAttributes(node, body);
       if (attributes === null) continue;
       prose(end, start);
       end = node.position!.end.offset!;
@@ -119,9 +119,11 @@ function isCode(node: RootContent): node is Code {
 }
 
 /** Attributes of a fence that is a cell, or null for code that is only shown. */
-function codeAttributes(node: Code): Attributes | null {
+function codeAttributes(node: Code, body: string): Attributes | null {
   if (node.lang !== 'ts' && node.lang !== 'typescript' && node.lang !== 'raw') return null;
-  return parseAttributes(node.meta ?? '');
+  // As written: the parser has already undone escapes of CommonMark, which JSON in attributes does not know.
+  const firstLine = /^.*/.exec(body.slice(node.position!.start.offset))![0];
+  return parseAttributes(/^[`~]+[ \t]*[a-z]+(.*)$/.exec(firstLine)?.[1] ?? '');
 }
 
 /** A comment that starts another cell of prose, which nothing else would part from the one before. */
