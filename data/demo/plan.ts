@@ -74,7 +74,7 @@ function drawFaults(random: Random, draw: Lottery): Fault[] {
     raised.add(one.model);
     const all = stringsOf(modelOf(one));
     const strings = kind === 'one-string' ? [random.pick(all)] : all;
-    const cents = kind === 'one-string' ? 5 + Math.round(random.uniform() * 100) / 100 : 4;
+    const cents = kind === 'one-string' ? 8 + Math.round(random.uniform() * 100) / 100 : 5;
     faults.push({
       instrument: one.instrument,
       kind,

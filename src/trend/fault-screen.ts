@@ -1,6 +1,6 @@
 import type { BlockSums } from '../sources/block-sums.ts';
 import { chiSquaredCdf } from '../statistics/distributions.ts';
-import { departure, type InstrumentDeparture, type StringDeparture } from './departures.ts';
+import { departure, type StringDeparture } from './departures.ts';
 import { type FretDeparture, fretDepartures } from './fret-departures.ts';
 import type { Spread, StringMoments } from './string-moments.ts';
 
@@ -45,9 +45,9 @@ export function screenFaults(
   return moments.flatMap((strings, at) =>
     screenInstrument(
       { instrument: sums.instruments[at]!, model: sums.models[sums.modelOfInstrument[at]!]! },
-      departure(strings, spread),
+      strings,
+      spread,
       frets.filter(({ instrument }) => instrument === at),
-      spread.reading,
     ),
   );
 }
@@ -55,11 +55,11 @@ export function screenFaults(
 /** Matches one instrument's departures to the patterns. The strongest pattern that explains a string is named, not every one. */
 function screenInstrument(
   name: { readonly instrument: string; readonly model: string },
-  departure: InstrumentDeparture,
+  moments: readonly StringMoments[],
+  spread: Spread,
   frets: readonly FretDeparture[],
-  readingSd: number,
 ): Fault[] {
-  const { strings } = departure;
+  const { strings } = departure(moments, spread);
   const numbers = strings.map(({ string }) => string).sort((a, b) => a - b);
   const faults: Fault[] = [];
   const scattering = poorRepeats(strings);
@@ -69,7 +69,7 @@ function screenInstrument(
       kind: 'poor-low-strings',
       strings: scattering.strings,
       frets: [],
-      cents: readingSd * Math.sqrt(scattering.ratio),
+      cents: spread.reading * Math.sqrt(scattering.ratio),
       p: scattering.p,
       message: `strings ${scattering.strings.join(', ')} read ${Math.sqrt(scattering.ratio).toFixed(1)} times less repeatably than usual: check first whether a pickup stands too close to them`,
     });
@@ -89,20 +89,23 @@ function screenInstrument(
       message: `fret ${fret.fret} reads ${signed(fret.cents)} cents on every string: check first for a worn, loose or misplaced fret`,
     });
   const steady = strings.filter(({ string }) => !scattering?.strings.includes(string));
-  const high = twoSided(departure.z);
-  const spread = steady.filter(({ z }) => twoSided(z) < stringLevel);
-  if (high < instrumentLevel && spread.length !== 1 && numbers.length > 1)
+  const alone = steady.filter(({ z }) => twoSided(z) < stringLevel);
+  // One outlying string pulls the whole instrument along: judge the others without it.
+  const others = alone.length === 1 ? moments.filter(({ string }) => string !== alone[0]!.string) : moments;
+  const together = departure(others, spread);
+  const p = twoSided(together.z);
+  if (p < instrumentLevel && numbers.length > 1)
     faults.push({
       ...name,
-      kind: departure.rise > 0 ? 'all-strings-high' : 'all-strings-low',
+      kind: together.rise > 0 ? 'all-strings-high' : 'all-strings-low',
       strings: numbers,
       frets: [],
-      cents: departure.rise,
-      p: high,
-      message: `all strings together rise ${signed(departure.rise)} cents against the model: check first ${departure.rise > 0 ? 'for a high action, a high nut or a heavy hand' : 'whether the open strings were in tune and the hand was light'}`,
+      cents: together.rise,
+      p,
+      message: `all strings together rise ${signed(together.rise)} cents against the model: check first ${together.rise > 0 ? 'for a high action, a high nut or a heavy hand' : 'whether the open strings were in tune and the hand was light'}`,
     });
   else
-    for (const { string, rise, z } of spread)
+    for (const { string, rise, z } of alone)
       faults.push({
         ...name,
         kind: 'one-string',
@@ -115,19 +118,20 @@ function screenInstrument(
   return faults;
 }
 
-/** The lower half of the strings scatters beyond chance and far more than the upper half: its strings, variance ratio and p. */
+/** Strings that scatter beyond chance: at least two, all in the lower half; with their variance ratio and p. */
 function poorRepeats(strings: readonly StringDeparture[]): { strings: number[]; ratio: number; p: number } | undefined {
-  const sorted = [...strings].sort((a, b) => a.string - b.string);
-  const half = Math.ceil(sorted.length / 2);
-  const pool = (part: readonly StringDeparture[]): { squares: number; df: number } =>
-    part.reduce((sum, one) => ({ squares: sum.squares + one.repeatSquares, df: sum.df + one.repeatDf }), {
-      squares: 0,
-      df: 0,
-    });
-  const [upper, lower] = [pool(sorted.slice(0, half)), pool(sorted.slice(half))];
-  if (lower.df === 0) return undefined;
-  const ratio = lower.squares / lower.df;
-  const p = 1 - chiSquaredCdf(lower.squares, lower.df);
-  if (p > stringLevel || ratio < 4 || (upper.df > 0 && ratio < 4 * (upper.squares / upper.df))) return undefined;
-  return { strings: sorted.slice(half).map(({ string }) => string), ratio, p };
+  const count = Math.max(...strings.map(({ string }) => string));
+  const scattering = strings.filter(
+    ({ repeatSquares, repeatDf }) =>
+      repeatDf > 0 && repeatSquares > 4 * repeatDf && 1 - chiSquaredCdf(repeatSquares, repeatDf) < stringLevel,
+  );
+  // One string alone is one wild reading, or that string's own fault.
+  if (scattering.length < 2 || scattering.some(({ string }) => string <= count / 2)) return undefined;
+  const squares = scattering.reduce((sum, one) => sum + one.repeatSquares, 0);
+  const df = scattering.reduce((sum, one) => sum + one.repeatDf, 0);
+  return {
+    strings: scattering.map(({ string }) => string).sort((a, b) => a - b),
+    ratio: squares / df,
+    p: 1 - chiSquaredCdf(squares, df),
+  };
 }
