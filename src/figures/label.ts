@@ -1,5 +1,5 @@
 /** Mean width of a character over the font's size: wide, so that estimates of room err on the safe side. */
-const characterWidth = 0.58;
+const characterWidth = 0.62;
 
 /** Cents with their sign and one decimal: `+3.2`, `−0.4`, `0.0`. */
 export function signedCents(cents: number): string {
@@ -12,29 +12,33 @@ export function signedTick(value: number): string {
   return value > 0 ? `+${value}` : `${value}`.replace('-', '−');
 }
 
-/** A name cut to at most `longest` characters, the last an ellipsis. */
-export function shorten(name: string, longest: number): string {
-  const characters = Array.from(name);
-  return characters.length <= longest
-    ? name
-    : `${characters
-        .slice(0, longest - 1)
-        .join('')
-        .trimEnd()}…`;
+/** Room that a text takes, in Latin characters: those of East Asian scripts and pictures count for 1.7. */
+function lengthOf(text: string): number {
+  return Array.from(text).reduce((sum, one) => sum + (one.codePointAt(0)! < 0x1100 ? 1 : 1.7), 0);
 }
 
-/** Number of characters that fit in a width in pixels. */
+/** A name cut to the room of `longest` Latin characters, the last an ellipsis. */
+export function shorten(name: string, longest: number): string {
+  if (lengthOf(name) <= longest) return name;
+  let kept = '';
+  for (const character of name) {
+    if (lengthOf(kept + character) > longest - 1) break;
+    kept += character;
+  }
+  return `${kept.trimEnd()}…`;
+}
+
+/** Number of Latin characters that fit in a width in pixels, in bold as in plain type. */
 export function charactersIn(widthPx: number, fontPx: number): number {
   return Math.floor(widthPx / (characterWidth * fontPx));
 }
 
-/** Breaks a text between words into lines of at most `longest` characters; a longer word is shortened. */
+/** Breaks a text between words into lines with room for `longest` Latin characters; a longer word is shortened. */
 export function wrap(text: string, longest: number): string[] {
   const lines: string[] = [];
   for (const word of text.split(' ').map((one) => shorten(one, longest))) {
     const line = lines.at(-1);
-    if (line !== undefined && Array.from(line).length + 1 + Array.from(word).length <= longest)
-      lines[lines.length - 1] = `${line} ${word}`;
+    if (line !== undefined && lengthOf(`${line} ${word}`) <= longest) lines[lines.length - 1] = `${line} ${word}`;
     else lines.push(word);
   }
   return lines;

@@ -36,10 +36,14 @@ export function plotRise(trend: Trend): ShownFigure {
   const limits = { low: low - 0.03 * (high - low), high: high + 0.03 * (high - low) };
   const most = pooled.reduce((first, row) => (row.estimate > first.estimate ? row : first));
   const least = pooled.reduce((first, row) => (row.estimate < first.estimate ? row : first));
-  const one = trend.models.length === 1;
+  const isOne = trend.models.length === 1;
   const named = ({ model, string }: RiseRow): string =>
-    one ? `string ${string}` : `${shorten(model, 24)} string ${string}`;
-  const title = `Rise toward the 17th fret: ${signedCents(least.estimate)} cents (${named(least)}) to ${signedCents(most.estimate)} (${named(most)})`;
+    isOne ? `string ${string}` : `${shorten(model, 24)} string ${string}`;
+  const title = `Rise${isOne ? ` of ${shorten(most.model, 30)}` : ''} toward the 17th fret: ${
+    most === least
+      ? `${signedCents(most.estimate)} cents`
+      : `${signedCents(least.estimate)} cents (${named(least)}) to ${signedCents(most.estimate)} (${named(most)})`
+  }`;
   const isCut = data.some((row) => row.low < limits.low || row.high > limits.high);
   const description = [
     `Rise of ${counted(trend.models.length, 'model')} by string, in cents with 95 % intervals, pooled beside raw.`,

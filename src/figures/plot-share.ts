@@ -32,7 +32,7 @@ export function plotShare(standard: HouseStandard): ShownFigure {
   const models = groups(entries, ({ model }) => model);
   const near12 = entries.filter(({ share }) => share < evenShare / 2).length;
   const near17 = entries.filter(({ share }) => share > (1 + evenShare) / 2).length;
-  const title = `Where the standard splits: ${near12} of ${counted(entries.length, 'string')} near 12th exact, ${entries.length - near12 - near17} near the even split, ${near17} near 17th exact`;
+  const title = `Where the standard splits${models.length === 1 ? ` ${shorten(models[0]![0], 30)}` : ''}: ${near12} of ${counted(entries.length, 'string')} near 12th exact, ${entries.length - near12 - near17} near the even split, ${near17} near 17th exact`;
   const description = [
     `Share of each string of ${counted(models.length, 'model')}: 0 makes the 12th fret exact, 1 the 17th, ${evenShare.toFixed(3)} leaves equal and opposite errors. Interval of 95 % in brackets.`,
     ...models.map(
