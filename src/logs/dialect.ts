@@ -1,6 +1,5 @@
 import { Buffer } from 'node:buffer';
-import { parse } from 'csv-parse/sync';
-import { scanRecord, type Framing } from './frame.ts';
+import { cellsOf, framer, scanRecord, type Framing } from './frame.ts';
 import { knownColumns, readHeader, type Layout } from './header.ts';
 import { LogError } from './log-error.ts';
 import type { Mapping } from './mapping.ts';
@@ -46,7 +45,7 @@ export function detectDialect(start: Buffer, mapping: Mapping, file: string): Di
     const framing = { delimiter: separator.charCodeAt(0), newline } as const;
     const scan = scanRecord(start, from, framing);
     if (scan.state === 'open') return { framing, separator, scan, headers: [], known: -1 };
-    const headers = cellsOf(start.subarray(from, scan.end), separator)[0] ?? [];
+    const headers = cellsOfOne(start.subarray(from, scan.end), framing);
     return { framing, separator, scan, headers, known: knownColumns(headers, mapping) };
   });
   const best = candidates.reduce((a, b) =>
@@ -58,7 +57,7 @@ export function detectDialect(start: Buffer, mapping: Mapping, file: string): Di
   const fallback = best.separator === ',' ? '.' : 'either';
   return {
     framing: best.framing,
-    decimalMark: decimalMarkOf(numberCells(start.subarray(best.scan.next), best.separator, layout), fallback),
+    decimalMark: decimalMarkOf(numberCells(start.subarray(best.scan.next), best.framing, layout), fallback),
     layout,
     rowsFrom: best.scan.next,
     rowsLine: line + best.scan.lines,
@@ -69,12 +68,14 @@ export function detectDialect(start: Buffer, mapping: Mapping, file: string): Di
 export const adviceForEmpty =
   'Export the log again: a header line, then one line a reading, separated by commas, semicolons or tabs';
 
-function cellsOf(bytes: Buffer, delimiter: string): string[][] {
-  return parse(bytes, { delimiter, relax_quotes: true, relax_column_count: true });
+/** Cells of one record that ends where the bytes do. */
+function cellsOfOne(record: Buffer, framing: Framing): string[] {
+  const recordDelimiter = [framing.newline === 'lf' ? '\n' : '\r'];
+  return cellsOf({ records: record, recordDelimiter, lines: [1] }, framing)[0]!;
 }
 
-/** Cells of number columns in some of the first rows; a line with an odd quote is passed over. */
-function* numberCells(rows: Buffer, separator: string, { columns, frets }: Layout): Generator<string> {
+/** Cells of number columns in the first rows. */
+function* numberCells(rows: Buffer, framing: Framing, { headers, columns, frets }: Layout): Generator<string> {
   const words = new Set(['instrument', 'model', 'technician', 'note', 'measured_at', 'winding']);
   const places = [
     ...Object.entries(columns)
@@ -82,11 +83,9 @@ function* numberCells(rows: Buffer, separator: string, { columns, frets }: Layou
       .map(([, place]) => place),
     ...frets,
   ];
-  const whole = rows
-    .toString('utf8')
-    .split(/\r\n|\n|\r/)
-    .slice(0, 500)
-    .filter((row) => row.split('"').length % 2 === 1);
-  for (const row of cellsOf(Buffer.from(whole.join('\n')), separator))
-    for (const { index } of places) yield row[index] ?? '';
+  const most = 1 << 16;
+  const lineBreak = framing.newline === 'lf' ? 0x0a : 0x0d;
+  const some = rows.length <= most ? rows : rows.subarray(0, rows.lastIndexOf(lineBreak, most) + 1);
+  const frame = framer(framing, { fields: headers.length, looksLikeRow: () => false, firstLine: 1 });
+  for (const row of cellsOf(frame(some, true), framing)) for (const { index } of places) yield row[index]!;
 }

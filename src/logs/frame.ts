@@ -1,4 +1,5 @@
 import { Buffer } from 'node:buffer';
+import { parse } from 'csv-parse/sync';
 import type { RejectRule } from './reject.ts';
 
 /** How the bytes of a log are cut into records. */
@@ -234,6 +235,23 @@ export function framer(
       refused,
     };
   };
+}
+
+/** The cells of framed records, by csv-parse. */
+export function cellsOf(
+  { records, recordDelimiter, lines }: Pick<Frames, 'records' | 'recordDelimiter' | 'lines'>,
+  { delimiter }: Framing,
+): string[][] {
+  const cells: string[][] = parse(records, {
+    delimiter: String.fromCharCode(delimiter),
+    record_delimiter: recordDelimiter,
+    relax_quotes: true,
+    relax_column_count: true,
+  });
+  // A difference would shift cells to other lines: better no result than a wrong one.
+  if (cells.length !== lines.length)
+    throw new Error(`Cut ${lines.length} records from line ${lines[0]} on, and csv-parse reads ${cells.length}`);
+  return cells;
 }
 
 function isControl(byte: number): boolean {

@@ -22,7 +22,7 @@ export interface Layout {
   readonly columns: Partial<Record<LogColumn, Place>>;
   /** The frets of a wide log; empty in a long one. */
   readonly frets: readonly FretPlace[];
-  /** Headers that mean nothing to us, as the file spells them. */
+  /** Headers that mean nothing to us, as the file spells them; not those a mapping leaves out on purpose. */
   readonly ignored: readonly string[];
 }
 
@@ -45,7 +45,7 @@ export function readHeader(headers: readonly string[], mapping: Mapping, file: s
     const header = written.trim();
     const known = meaning(header, mapping);
     if (known === null) {
-      if (header !== '') ignored.push(header);
+      if (header !== '' && mapping.columns.get(headerKey(header))?.column !== null) ignored.push(header);
       return;
     }
     const twin = seen.get(known.column);

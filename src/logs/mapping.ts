@@ -60,7 +60,7 @@ export function headerKey(header: string): string {
 
 /** The fret of a wide column `f12`, or NaN when the name is not one. */
 export function fretOfColumn(name: string): number {
-  return /^f\d{1,3}$/.test(name) ? Number(name.slice(1)) : NaN;
+  return /^f\d+$/.test(name) ? Number(name.slice(1)) : NaN;
 }
 
 /** What one unit of a mapped column is in the unit of the column itself; 1 where none is stated. */
@@ -118,7 +118,7 @@ function unitsOf(column: string | null): readonly Unit[] {
 function isColumn(value: unknown): value is string {
   if (typeof value !== 'string') return false;
   const fret = fretOfColumn(value);
-  return (logColumns as readonly string[]).includes(value) || (fret >= 1 && fret <= 36);
+  return (logColumns as readonly string[]).includes(value) || (fret >= 1 && fret <= 36 && value === `f${fret}`);
 }
 
 function isObject(value: unknown): value is Record<string, unknown> {

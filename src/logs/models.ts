@@ -1,7 +1,9 @@
-import { parse } from 'csv-parse/sync';
+import { Buffer } from 'node:buffer';
 import { hzOfNote } from '../acoustics/pitch.ts';
+import { cellsOf, framer, scanRecord } from './frame.ts';
 import { headerKey } from './mapping.ts';
 import { parseNumber } from './number.ts';
+import { expected } from './reject.ts';
 
 /** What models.csv says about one model. */
 export interface ModelSpec {
@@ -37,29 +39,30 @@ const required = ['model', 'scale_mm', 'strings', 'frets', 'saddles'];
  * @param a4Hz pitch standard that note names in `tuning` are taken at
  */
 export function readModels(text: string, file: string, a4Hz = 440): Models {
-  const firstLine = /^[^\r\n]*/.exec(text)![0];
-  const delimiter = [',', ';', '\t'].reduce((a, b) => (firstLine.split(b).length > firstLine.split(a).length ? b : a));
+  const bytes = Buffer.from(text.replace(/^\ufeff/, ''));
+  const newline = bytes.includes(0x0a) || !bytes.includes(0x0d) ? 'lf' : 'cr';
+  const [scan, framing] = [',', ';', '\t']
+    .map((separator) => ({ delimiter: separator.charCodeAt(0), newline }) as const)
+    .map((each) => [scanRecord(bytes, 0, each), each] as const)
+    .reduce((a, b) => (b[0].fields > a[0].fields ? b : a));
+  const frame = framer(framing, { fields: scan.fields, looksLikeRow: () => false, firstLine: 1 });
+  const frames = frame(bytes, true);
+  const [header, ...rest] = cellsOf(frames, framing);
+  const keys = header?.map(headerKey) ?? [];
   const models: ModelSpec[] = [];
-  const problems: string[] = [];
-  const rows = parse(text, {
-    bom: true,
-    delimiter,
-    info: true,
-    relax_column_count: true,
-    relax_quotes: true,
-    skip_empty_lines: true,
-  }) as unknown as { record: string[]; info: { lines: number } }[];
-  const [header, ...rest] = rows;
-  const keys = header?.record.map(headerKey) ?? [];
+  const problems = frames.refused.map(
+    ({ line, rule, found }) => `${file}:${line}: found ${found}, expected ${expected[rule]}`,
+  );
   for (const name of required)
     if (!keys.includes(name)) problems.push(`${file}: found no column "${name}", expected ${required.join(', ')}`);
   if (problems.length > 0) return { models, problems };
-  for (const { record, info } of rest) {
+  for (const [index, record] of rest.entries()) {
+    const line = frames.lines[index + 1]!;
     if (record.every((cell) => cell.trim() === '')) continue;
     const before = problems.length;
     const cell = (name: string): string => record[keys.indexOf(name)]?.trim() ?? '';
-    const complain = (column: string, expected: string): void => {
-      problems.push(`${file}:${info.lines}, column "${column}": found "${cell(column)}", expected ${expected}`);
+    const complain = (column: string, wanted: string): void => {
+      problems.push(`${file}:${line}, column "${column}": found "${cell(column)}", expected ${wanted}`);
     };
     const number = (column: string, { whole = false, most = Infinity } = {}): number => {
       const value = parseNumber(cell(column), 'either');
@@ -69,8 +72,6 @@ export function readModels(text: string, file: string, a4Hz = 440): Models {
     };
     const optional = (column: string): number | null => (cell(column) === '' ? null : number(column));
 
-    if (record.length > keys.length)
-      problems.push(`${file}:${info.lines}: found ${record.length} fields, expected ${keys.length}`);
     if (cell('model') === '') complain('model', 'a name');
     if (models.some(({ model }) => model === cell('model'))) complain('model', 'each model once');
     const strings = number('strings', { whole: true, most: 12 });

@@ -1,11 +1,10 @@
 import { Buffer } from 'node:buffer';
 import type { ColumnTable } from 'arquero';
-import { parse } from 'csv-parse/sync';
 import { noReadings, toTable, type ReadingColumns } from './columns.ts';
 import { adviceForEmpty, detectDialect } from './dialect.ts';
 import { detectEncoding, linesToUtf8, utf16ToUtf8, type Encoding } from './encoding.ts';
 import { findSuspicious, type Finding } from './findings.ts';
-import { framer, type Frames } from './frame.ts';
+import { cellsOf, framer, type Frames } from './frame.ts';
 import { LogError } from './log-error.ts';
 import { noMapping, type Mapping } from './mapping.ts';
 import type { ModelSpec } from './models.ts';
@@ -210,21 +209,13 @@ function rowsOf(file: string, start: Buffer, { mapping, specs, columns, rejects,
         assumed.set(model, { kind: 'assumed-tuning', file, line, instrument, string: null, message });
     },
   });
-  const readFrames = ({ records, recordDelimiter, lines, text, refused }: Frames): void => {
+  const readFrames = (frames: Frames): void => {
+    const { lines, text, refused } = frames;
     for (const { field, ...refusal } of refused) mine.push({ file, column: layout.headers[field] ?? '', ...refusal });
     rows += refused.length;
-    const parsed: string[][] = parse(records, {
-      delimiter,
-      record_delimiter: recordDelimiter,
-      relax_quotes: true,
-      relax_column_count: true,
-    });
-    if (parsed.length !== lines.length)
-      throw new Error(
-        `${file}: cut ${lines.length} records near line ${lines[0]}, and csv-parse reads ${parsed.length}`,
-      );
-    for (let index = 0; index < parsed.length; index++)
-      rows += readRow(parsed[index]!, lines[index]!, () => text(index));
+    const records = cellsOf(frames, framing);
+    for (let index = 0; index < records.length; index++)
+      rows += readRow(records[index]!, lines[index]!, () => text(index));
   };
   return {
     from: rowsFrom,
