@@ -1,6 +1,6 @@
 import type { Engine } from './engine.ts';
 import type { Grouping } from './random-design.ts';
-import { semidefiniteCholesky } from './symmetric.ts';
+import { semidefiniteCholesky } from '../symmetric.ts';
 
 /** One free entry of the relative covariance factors. */
 export interface Parameter {

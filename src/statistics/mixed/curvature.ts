@@ -3,7 +3,7 @@ import { inverseOfFactor } from './gradient.ts';
 import type { Evaluation } from './criterion.ts';
 import type { Model } from './model.ts';
 import { differenceStep } from './optimise.ts';
-import { symmetricEigen } from './symmetric.ts';
+import { symmetricEigen } from '../symmetric.ts';
 
 /**
  * How the likelihood bends at the optimum, in the free covariance parameters `theta` and `tau = log sigma^2`.

@@ -1,4 +1,4 @@
-import { symmetricEigen } from './symmetric.ts';
+import { symmetricEigen } from '../symmetric.ts';
 
 /** A smooth function; `gradient` is that at the point last given to `value`, which must have been finite. */
 export interface Objective {
