@@ -1,3 +1,4 @@
+import { evenShare } from '../acoustics/rise.ts';
 import { expectedCost, type Loss } from './loss.ts';
 import { neckErrors, type StringForecast } from './neck.ts';
 
@@ -40,8 +41,12 @@ export function saddleCost(share: number, { forecasts, usage }: SaddleStrings, l
 }
 
 /**
- * Chooses the share with the least expected cost. The cost is convex in q (each loss is convex in the error and the
- * error is linear in q), so golden-section search finds the one minimum.
+ * Chooses the share of least expected cost. The cost is convex in q (each loss is convex in the error and the error is
+ * linear in q), so golden-section search finds the one minimum.
+ *
+ * The audible loss is all but flat wherever errors stay under its threshold; its minimum would then be set by rare errors at
+ * the last frets. So among the shares that cost less than `negligibleCents` more than the least, which no ear could tell
+ * apart, the one with the least mean square error is taken.
  *
  * @param saddle   forecasts of the next instrument: spread between instruments and what is unknown of the model together
  * @param possible equally likely cases of what the model may truly be; per case the same strings with the case's means and
@@ -52,15 +57,15 @@ export function chooseShare(
   possible: readonly (readonly StringForecast[])[],
   loss: Loss,
 ): ShareChoice {
-  const best = bestShare(saddle, loss, 1e-5);
-  const share = Math.min(1, Math.max(0, best));
+  const chosen = decide(saddle, loss, 1e-5);
+  const { share, wanted } = chosen;
   const bests: number[] = [];
   let regret = 0;
   for (const forecasts of possible) {
     const known = { ...saddle, forecasts };
-    const shareIfKnown = Math.min(1, Math.max(0, bestShare(known, loss, 1e-3)));
-    bests.push(shareIfKnown);
-    regret += (saddleCost(share, known, loss) - saddleCost(shareIfKnown, known, loss)) / possible.length;
+    const ifKnown = decide(known, loss, 1e-3);
+    bests.push(ifKnown.share);
+    regret += (saddleCost(share, known, loss) - saddleCost(ifKnown.share, known, loss)) / possible.length;
   }
   bests.sort((a, b) => a - b);
   const quantile = (p: number): number => bests[Math.round(p * (bests.length - 1))] ?? share;
@@ -68,20 +73,57 @@ export function chooseShare(
     share,
     low: Math.min(share, quantile(0.025)),
     high: Math.max(share, quantile(0.975)),
-    fineLow: reach(saddle, share, 0, loss),
-    fineHigh: reach(saddle, share, 1, loss),
-    clipped: best < -1e-3 ? 'at the 12th' : best > 1 + 1e-3 ? 'at the 17th' : 'no',
+    fineLow: chosen.fineLow,
+    fineHigh: chosen.fineHigh,
+    clipped: wanted < -1e-3 && share === 0 ? 'at the 12th' : wanted > 1 + 1e-3 && share === 1 ? 'at the 17th' : 'no',
     cost: saddleCost(share, saddle, loss),
     regret: Math.max(0, regret),
   };
 }
 
-/** How far from the best share toward an end the cost stays within `negligibleCents` of the least, by bisection: the cost is convex. */
-function reach(saddle: SaddleStrings, share: number, end: 0 | 1, loss: Loss): number {
-  const most = saddleCost(share, saddle, loss) + negligibleCents;
+interface Decision {
+  readonly share: number;
+  /** The share before it was kept to [0, 1]. */
+  readonly wanted: number;
+  readonly fineLow: number;
+  readonly fineHigh: number;
+}
+
+function decide(saddle: SaddleStrings, loss: Loss, precision: number): Decision {
+  const best = bestShare(saddle, loss, precision);
+  const least = clamp(best, 0, 1);
+  const fineLow = reach(saddle, least, { end: 0, loss, precision });
+  const fineHigh = reach(saddle, least, { end: 1, loss, precision });
+  const wanted = loss.kind === 'audible' ? leastSquaresShare(saddle) : best;
+  return { share: clamp(wanted, fineLow, fineHigh), wanted, fineLow, fineHigh };
+}
+
+function clamp(value: number, low: number, high: number): number {
+  return Math.min(high, Math.max(low, value));
+}
+
+/** The share of least mean square error: the square is a parabola in q, known from three of its points. */
+function leastSquaresShare(saddle: SaddleStrings): number {
+  const [at0, half, at1] = [0, 0.5, 1].map((share) => saddleCost(share, saddle, { kind: 'squared' }) ** 2) as [
+    number,
+    number,
+    number,
+  ];
+  const curvature = at0 - 2 * half + at1;
+  // Without any rise or nut offset no share is better than another: the even split.
+  return curvature > 1e-12 ? 0.5 + (at0 - at1) / (4 * curvature) : evenShare;
+}
+
+/** How far from the least cost toward an end the cost stays within `negligibleCents` of it, by bisection: the cost is convex. */
+function reach(
+  saddle: SaddleStrings,
+  least: number,
+  { end, loss, precision }: { readonly end: 0 | 1; readonly loss: Loss; readonly precision: number },
+): number {
+  const most = saddleCost(least, saddle, loss) + negligibleCents;
   if (saddleCost(end, saddle, loss) <= most) return end;
-  let [fine, costly] = [share, end as number];
-  while (Math.abs(costly - fine) > 1e-4) {
+  let [fine, costly] = [least, end as number];
+  while (Math.abs(costly - fine) > precision) {
     const middle = (fine + costly) / 2;
     if (saddleCost(middle, saddle, loss) <= most) fine = middle;
     else costly = middle;

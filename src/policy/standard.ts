@@ -69,7 +69,7 @@ export interface StandardOptions {
 }
 
 /** Number of equally likely cases over which share intervals and regret are taken. */
-const cases = 200;
+const cases = 100;
 
 /** A model's neck as the policy sees it: which strings share a saddle, and how many frets there are. */
 export interface Neck {
@@ -129,8 +129,8 @@ function modelEntries(
   const strings = Math.max(...model.cells.map((cell) => cell.string), ...neck.saddles.flat());
   const entries = neck.saddles.flatMap((saddle) => {
     const carried = saddleStrings(saddle, forecasts, usage, neck.frets);
-    const cases = possible.map((drawn) => drawn.filter(({ string }) => saddle.includes(string)));
-    const choice = chooseShare(carried, cases, loss);
+    const known = possible.map((drawn) => drawn.filter(({ string }) => saddle.includes(string)));
+    const choice = chooseShare(carried, known, loss);
     return carried.forecasts.map((forecast, at): StandardEntry => {
       const alone = { forecasts: [forecast], usage: [carried.usage[at]!] };
       const cell = model.cells.find((one) => one.string === forecast.string)!;

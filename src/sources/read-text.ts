@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
+import { fileURLToPath } from 'node:url';
 import type { InputFile } from './read-logs.ts';
 
 /** Reads a small text file whole, with the SHA-256 of its bytes; a byte order mark is kept. */
@@ -8,4 +9,9 @@ export async function readTextFile(absolute: string, path: string): Promise<Inpu
     throw new Error(`${path}: cannot be read (${error.code ?? error.message}); expected a text file`, { cause: error });
   });
   return { path, sha256: createHash('sha256').update(bytes).digest('hex'), text: bytes.toString('utf8') };
+}
+
+/** Reads a file of the package's own `shared/` folder by its path there, such as `page.css` or `usage/whole-neck.csv`. */
+export function readShared(name: string): ReturnType<typeof readTextFile> {
+  return readTextFile(fileURLToPath(new URL(`../../shared/${name}`, import.meta.url)), name);
 }

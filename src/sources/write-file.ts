@@ -26,3 +26,14 @@ export async function writeFile(path: string, content: string | Uint8Array): Pro
     throw error;
   }
 }
+
+/**
+ * Writes several files into one folder, each whole or not at all, in the order given.
+ *
+ * @param files text by file name
+ * @returns the names written
+ */
+export async function writeFiles(folder: string, files: Readonly<Record<string, string>>): Promise<string[]> {
+  for (const [name, text] of Object.entries(files)) await writeFile(join(folder, name), text);
+  return Object.keys(files);
+}

@@ -3,7 +3,7 @@ import { kappa, riseShape, saddleLeverage } from '../../src/acoustics/frets.ts';
 import { evenShare } from '../../src/acoustics/rise.ts';
 import type { Loss } from '../../src/policy/loss.ts';
 import { errorFactors, invariant, neckErrors, type StringForecast } from '../../src/policy/neck.ts';
-import { chooseShare, saddleCost } from '../../src/policy/share.ts';
+import { chooseShare, negligibleCents, saddleCost } from '../../src/policy/share.ts';
 import { normalRandom } from '../../src/statistics/random.ts';
 
 const forecast: StringForecast = { string: 1, nut: 0.5, rise: 4, nutVariance: 0.16, riseVariance: 0.9, covariance: 0 };
@@ -37,10 +37,31 @@ test('a mean nut offset of +0.5 cents lowers the invariant by 0.33', () => {
 
 test.each(losses)('chooseShare finds the best of a fine grid for loss $kind', (loss) => {
   const saddle = { forecasts: [forecast], usage: [evenUse([1, 3, 5, 7, 9, 12, 15, 17, 19])] };
-  const { share, cost } = chooseShare(saddle, [], loss);
-  const grid = Array.from({ length: 2001 }, (_, at) => saddleCost(at / 2000, saddle, loss));
-  expect(cost).toBeLessThanOrEqual(Math.min(...grid) + 1e-7);
+  const { share, cost, fineLow, fineHigh } = chooseShare(saddle, [], loss);
+  const grid = Array.from({ length: 2001 }, (_, at) => ({
+    share: at / 2000,
+    cost: saddleCost(at / 2000, saddle, loss),
+  }));
+  const least = Math.min(...grid.map((point) => point.cost));
   expect(saddleCost(share, saddle, loss)).toBe(cost);
+  if (loss.kind !== 'audible') expect(cost).toBeLessThanOrEqual(least + 1e-7);
+  // Where no ear can tell shares apart, the one with the least mean square error among them.
+  const fine = grid.filter((point) => point.cost < least + negligibleCents);
+  expect(fine[0]!.share).toBeCloseTo(fineLow, 2);
+  expect(fine.at(-1)!.share).toBeCloseTo(fineHigh, 2);
+  if (loss.kind !== 'audible') return;
+  const square = (at: number): number => saddleCost(at, saddle, { kind: 'squared' });
+  expect(square(share)).toBeLessThanOrEqual(Math.min(...fine.map((point) => square(point.share))) + 1e-7);
+  expect(cost).toBeLessThanOrEqual(least + negligibleCents + 1e-7);
+});
+
+test('chooseShare does not follow the mean square error beyond what the ear can tell apart', () => {
+  const weights = Array.from({ length: 22 }, (_, at) => (at + 1 === 12 ? 0.9 : at + 1 === 20 ? 0.1 : 0));
+  const saddle = { forecasts: [{ ...forecast, rise: 6 }], usage: [weights] };
+  const audible = chooseShare(saddle, [], { kind: 'audible', thresholdCents: 3 });
+  const squared = chooseShare(saddle, [], { kind: 'squared' });
+  expect(squared.share).toBeLessThan(audible.fineLow);
+  expect(audible.share).toBe(audible.fineLow);
 });
 
 // With the 12th and the 17th alone in use and a known rise, the worst error is least where both are equal: q = kappa / (1 + kappa).

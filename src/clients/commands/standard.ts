@@ -1,5 +1,4 @@
-import { join, relative, resolve } from 'node:path';
-import { fileURLToPath } from 'node:url';
+import { relative, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Loss } from '../../policy/loss.ts';
 import type { Logs } from '../../sources/read-logs.ts';
@@ -31,9 +30,6 @@ that is. Prints it as a table and writes
   --json           print house-standard.json on stdout instead of the table
 `;
 
-const defaultUsage = fileURLToPath(new URL('../../../shared/usage/whole-neck.csv', import.meta.url));
-const theme = fileURLToPath(new URL('../../../shared/page.css', import.meta.url));
-
 export async function run(args: string[], io: Io): Promise<number> {
   const { values, positionals } = parseArgs({
     args,
@@ -52,10 +48,10 @@ export async function run(args: string[], io: Io): Promise<number> {
   const loss = lossOf(values.loss, values.audible);
 
   const { readLogs } = await import('../../sources/read-logs.ts');
-  const { readTextFile } = await import('../../sources/read-text.ts');
+  const { readShared, readTextFile } = await import('../../sources/read-text.ts');
   const { readUsage } = await import('../../policy/usage.ts');
   const profile = await (values.usage === undefined
-    ? readTextFile(defaultUsage, 'whole-neck.csv')
+    ? readShared('usage/whole-neck.csv')
     : readTextFile(resolve(io.cwd, values.usage), values.usage));
   const usage = readUsage(profile.text, profile.path);
   const logs = await readLogs(positionals, {
@@ -85,16 +81,15 @@ export async function run(args: string[], io: Io): Promise<number> {
     const { standardCsv } = await import('../../policy/standard-csv.ts');
     const { benchCard } = await import('../../policy/bench-card.ts');
     const { rejectsToCsv } = await import('../../logs/reject.ts');
-    const { writeFile } = await import('../../sources/write-file.ts');
-    const css = (await readTextFile(theme, 'page.css')).text;
-    const files = {
+    const { writeFiles } = await import('../../sources/write-file.ts');
+    const css = (await readShared('page.css')).text;
+    const names = await writeFiles(resolve(io.cwd, folder), {
       'house-standard.json': json,
       'house-standard.csv': standardCsv(standard),
       'bench-card.html': benchCard(standard, logs.models, css),
       ...(logs.rejects.length > 0 ? { 'rejects.csv': rejectsToCsv(logs.rejects) } : {}),
-    };
-    for (const [name, text] of Object.entries(files)) await writeFile(join(resolve(io.cwd, folder), name), text);
-    io.stderr(`Wrote ${Object.keys(files).join(', ')} to ${relative(io.cwd, resolve(io.cwd, folder)) || '.'}\n`);
+    });
+    io.stderr(`Wrote ${names.join(', ')} to ${relative(io.cwd, resolve(io.cwd, folder)) || '.'}\n`);
   }
   if (values.json) io.stdout(json);
   else {
