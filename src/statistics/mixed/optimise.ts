@@ -16,7 +16,7 @@ export interface Minimum {
 }
 
 /** The search ends when a further Newton step could lower the value by no more than half of this. */
-const enough = 1e-9;
+const enough = 1e-13;
 const mostIterations = 200;
 
 /** Step for differences of the gradient in one parameter. */
