@@ -72,7 +72,7 @@ export function plotAsLeft(rows: readonly AsLeft[], audibleCents: number): Shown
   return shownFigure({ title, description, svg, data });
 }
 
-const percent = (part: number): string => `${(100 * part).toFixed(part > 0 && part < 0.1 ? 1 : 0)} %`;
+const percent = (part: number): string => `${(100 * part).toFixed(part > 0 && part < 0.1 ? 1 : 0)}\u00a0%`;
 
 function stripPanel(
   strips: readonly Strip[],

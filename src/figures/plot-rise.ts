@@ -27,13 +27,7 @@ export function plotRise(trend: Trend): ShownFigure {
   const data = trend.models.flatMap(riseRows);
   if (data.length === 0) throw new RangeError('Cannot plot the rise of no model; expected a trend with at least one');
   const pooled = data.filter(({ kind }) => kind === 'pooled');
-  // Raw intervals of two or three instruments are many times as long as all else: the frame does not follow them.
-  const [low, high] = extent([
-    0,
-    ...pooled.flatMap((row) => [row.low, row.high]),
-    ...data.map(({ estimate }) => estimate),
-  ]) as [number, number];
-  const limits = { low: low - 0.03 * (high - low), high: high + 0.03 * (high - low) };
+  const limits = frame(data);
   const most = pooled.reduce((first, row) => (row.estimate > first.estimate ? row : first));
   const least = pooled.reduce((first, row) => (row.estimate < first.estimate ? row : first));
   const isOne = trend.models.length === 1;
@@ -63,6 +57,21 @@ export function plotRise(trend: Trend): ShownFigure {
     panels: trend.models.map((model) => modelPanel(model, limits, panelWidth(columns))),
   });
   return shownFigure({ title, description, svg, data: data.map((row) => ({ ...row })) });
+}
+
+/**
+ * Where the frame ends: it holds all pooled intervals and all estimates, and raw intervals as far as a quarter of that to
+ * either side. Those of two or three instruments may be many times as long as all else and do not set the scale.
+ */
+function frame(rows: readonly RiseRow[]): Limits {
+  const must = rows.flatMap(({ kind, estimate, low, high }) => (kind === 'pooled' ? [low, high] : [estimate]));
+  const [low, high] = extent([0, ...must]) as [number, number];
+  const beyond = 0.25 * (high - low);
+  const margin = 0.03 * (high - low);
+  return {
+    low: Math.max(low - beyond, Math.min(low, ...rows.map((row) => row.low))) - margin,
+    high: Math.min(high + beyond, Math.max(high, ...rows.map((row) => row.high))) + margin,
+  };
 }
 
 function riseRows({ model, cells }: ModelTrend): RiseRow[] {

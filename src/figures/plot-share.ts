@@ -2,6 +2,7 @@ import { axisX, axisY, dot, link, ruleX, ruleY, text } from '@observablehq/plot'
 import { groups } from 'd3-array';
 import { evenShare } from '../acoustics/rise.ts';
 import type { HouseStandard, StandardEntry } from '../policy/standard.ts';
+import { negligibleCents } from '../policy/share.ts';
 import type { Verdict } from '../policy/verdict.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
@@ -37,7 +38,7 @@ export function plotShare(standard: HouseStandard): ShownFigure {
     `Share of each string of ${counted(models.length, 'model')}: 0 makes the 12th fret exact, 1 the 17th, ${evenShare.toFixed(3)} leaves equal and opposite errors. Interval of 95 % in brackets.`,
     ...models.map(
       ([model, own]) =>
-        `${model}: ${own.map((entry) => `string ${entry.string} ${entry.share.toFixed(2)} (${entry.shareLow.toFixed(2)} to ${entry.shareHigh.toFixed(2)}), ${entry.verdict}`).join('; ')}.`,
+        `${model}: ${own.map((entry) => `string ${entry.string} ${entry.share.toFixed(2)} (${entry.shareLow.toFixed(2)} to ${entry.shareHigh.toFixed(2)}), ${entry.verdict}, as good from ${entry.fineLow.toFixed(2)} to ${entry.fineHigh.toFixed(2)}`).join('; ')}.`,
     ),
   ].join(' ');
   const seen = new Set(entries.map(({ verdict }) => firmnessOf(verdict)));
@@ -47,19 +48,21 @@ export function plotShare(standard: HouseStandard): ShownFigure {
   const svg = drawSheet({
     title,
     description,
-    caption: `At the right the weights of 12th / 17th. Line: 95 % interval. ${words.join(' ')}${isJoined ? ' Strings joined by a line share a saddle.' : ''}`,
+    caption: `At the right the weights of 12th / 17th. Thick line: 95 % interval of the best share; thin: shares that cost under ${negligibleCents} cents more. ${words.join(' ')}${isJoined ? ' Strings joined by a line share a saddle.' : ''}`,
     yLabel: 'string',
     xLabel: 'share: how far the saddle stands from "12th exact" toward "17th exact" →',
     columns,
     panels: models.map(([model, own]) => modelPanel(model, own, panelWidth(columns))),
   });
-  const data = entries.map(({ model, string, saddle, share, shareLow, shareHigh, verdict }) => ({
+  const data = entries.map(({ model, string, saddle, share, shareLow, shareHigh, fineLow, fineHigh, verdict }) => ({
     model,
     string,
     saddle: saddle.join('|'),
     share,
     shareLow,
     shareHigh,
+    fineLow,
+    fineHigh,
     verdict,
   }));
   return shownFigure({ title, description, svg, data });
@@ -102,7 +105,8 @@ function modelPanel(model: string, entries: readonly StandardEntry[], width: num
           stroke: 'currentColor',
           strokeOpacity: 0.7,
         }),
-        ruleY(entries, { x1: 'shareLow', x2: 'shareHigh', y: 'string', stroke: inks.blue, strokeWidth: 2.5 }),
+        ruleY(entries, { x1: 'fineLow', x2: 'fineHigh', y: 'string', stroke: inks.blue, strokeWidth: 1.5 }),
+        ruleY(entries, { x1: 'shareLow', x2: 'shareHigh', y: 'string', stroke: inks.blue, strokeWidth: 4 }),
         ...(Object.keys(firmness) as Firmness[]).map((one) =>
           dot(
             entries.filter(({ verdict }) => firmnessOf(verdict) === one),
