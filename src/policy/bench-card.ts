@@ -40,19 +40,21 @@ ${sheets.join('\n')}
 `;
 }
 
-const cardCss = `.cards { max-width: 62rem; margin: 0 auto; padding: 1rem; }
-.card { margin: 0 0 3rem; }
-.card table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
-.card th, .card td { padding: 0.45rem 0.6rem; border-bottom: 1px solid currentColor; text-align: right; vertical-align: top; }
-.card th:first-child, .card td:first-child, .card th:last-child, .card td:last-child { text-align: left; }
-.card td.target { font-size: 1.25em; font-weight: 600; white-space: nowrap; }
-.card td.words { max-width: 22rem; font-size: 0.9em; }
-.card .steps li, .card .caution li { margin: 0.2rem 0; }
-.card .small { font-size: 0.85em; }
+const cardCss = `.cards { display: block; max-width: 62rem; margin: 0 auto; padding: 1rem; }
+.card { margin: 0 0 4rem; }
+.card h1 { margin: 0 0 0.2em; }
+.card h2 { margin: 1em 0 0.3em; }
+.card table { width: 100%; }
+.card td, .card thead th { text-align: end; }
+.card thead th:first-child, .card th:last-child, .card td:last-child { text-align: start; }
+.card td:last-child { font-size: 0.9em; }
+.card td.target { font-size: 1.2em; font-weight: 600; white-space: nowrap; }
+.card small { color: var(--quiet); white-space: nowrap; }
+.card ol, .card ul { padding-inline-start: 1.4em; margin: 0; }
 @media print {
-  @page { size: A4; margin: 14mm; }
+  @page { size: A4; margin: 12mm; }
   .cards { padding: 0; max-width: none; }
-  .card { break-after: page; break-inside: avoid; margin: 0; font-size: 10pt; }
+  .card { break-after: page; break-inside: avoid; margin: 0; font-size: 9.5pt; line-height: 1.4; }
   .card:last-child { break-after: auto; }
 }`;
 
@@ -71,20 +73,20 @@ function sheet(
     ...new Set(entries.filter(({ saddle }) => saddle.length > 1).map(({ saddle }) => saddle.join(' and '))),
   ];
   const rows = entries.map((entry) => {
-    return `<tr><th scope="row">${entry.string}</th><td class="target">${signed(entry.target12)} ± ${entry.window.toFixed(1)}</td><td class="target">${signed(entry.target17)}</td><td>${weightsText(entry.share)}<br><span class="small">${weightsText(entry.fineLow)} to ${weightsText(entry.fineHigh)}</span></td><td>${signed(entry.rise)} <span class="small">(${signed(entry.riseLow)} to ${signed(entry.riseHigh)})</span></td><td>${entry.instruments}</td><td class="words"><strong>${escape(entry.verdict)}</strong>: ${escape(entry.reason)}</td></tr>`;
+    return `<tr><th scope="row">${entry.string}</th><td class="target">${signed(entry.target12)} ± ${entry.window.toFixed(1)}</td><td class="target">${signed(entry.target17)}</td><td>${weightsText(entry.share)}<br><small>${weightsText(entry.fineLow)} to ${weightsText(entry.fineHigh)}</small></td><td>${signed(entry.rise)} <small>(${signed(entry.riseLow)} to ${signed(entry.riseHigh)})</small></td><td>${entry.instruments}</td><td><strong>${escape(entry.verdict)}</strong>: ${escape(entry.reason)}</td></tr>`;
   });
   return `<section class="card">
 <h1>${escape(model)}</h1>
 <p>House standard of ${escape(standard.created.slice(0, 10))}. Cents, open string exactly in tune, plus is sharp. String 1 is the thinnest.</p>
 <table>
 <caption>What the 12th and the 17th fret should read when the saddle is set</caption>
-<thead><tr><th scope="col">String</th><th scope="col">At the 12th</th><th scope="col">At the 17th</th><th scope="col">Weight 12th / 17th</th><th scope="col">Rise of this model</th><th scope="col">Instruments</th><th scope="col">Advice</th></tr></thead>
+<thead><tr><th scope="col">String</th><th scope="col">At the 12th</th><th scope="col">At the 17th</th><th scope="col">Weights 12th/17th <small>(as good)</small></th><th scope="col">Rise of this model</th><th scope="col">Instruments</th><th scope="col">Advice</th></tr></thead>
 <tbody>
 ${rows.join('\n')}
 </tbody>
 </table>
 <h2>At the bench</h2>
-<ol class="steps">
+<ol>
 <li>Tune the open string exactly. Read the 12th, then the 17th, in playing position and with normal pressure.</li>
 <li>12th above its target: the saddle goes back, away from the neck. Below: forward. ${moveHint(spec)}</li>
 <li>Retune the open string and read again. Inside the window: leave it.</li>
@@ -92,7 +94,7 @@ ${rows.join('\n')}
 </ol>
 ${shared.length > 0 ? `<p>Strings ${escape(shared.join('; '))} share a saddle: they have one weight, and a move shifts them together.</p>` : ''}
 <h2>Mind</h2>
-<ul class="caution">
+<ul>
 <li>Slacken the string before you move a saddle that carries its pull, and protect your eyes: a string can break under tension.</li>
 <li>Wood and metal tolerances differ; stop where a screw or the saddle's travel ends. The maker's instructions and your local rules come first.</li>
 <li>Unplug a mains device, and take the battery out, before you open anything electric; leave mains work to a qualified person.</li>

@@ -41,12 +41,14 @@ export function judge(
       ? ''
       : `; the best share lay beyond the ${clipped === 'at the 12th' ? '12th' : '17th'} and was moved to it`;
   const instead = (words: string, end: number): string =>
-    `${words} exact would cost ${(end - cost).toFixed(1)} cents more`;
+    end - cost > negligibleCents
+      ? `${words} exact would cost ${(end - cost).toFixed(1)} cents more`
+      : `${words} exact would sound the same and leave larger errors`;
   const twelfth = instead('12th', costs.twelfthExact);
   const seventeenth = instead('17th', costs.seventeenthExact);
   if (share < 0.05) return { verdict: '12th exact', reason: `${seventeenth}${beyond}` };
   if (share > 0.75) return { verdict: 'favour the 17th', reason: `${twelfth}${beyond}` };
-  return { verdict: 'split', reason: `${twelfth}, ${seventeenth}` };
+  return { verdict: 'split', reason: `${twelfth}; ${seventeenth}` };
 }
 
 /** A share as the bench says it: the weight of the 12th over that of the 17th, to the nearest 5. */
