@@ -155,6 +155,15 @@ test('upneck run keeps text of data text, whatever it looks like', async () => {
   expect(html).toContain('<meta http-equiv="Content-Security-Policy" content="default-src \'none\'');
 });
 
+test('upneck run takes pictures beside the notebook into the page', async () => {
+  const folder = folderWith({
+    'books/a.lit.md': '![a dot](pictures/dot.png)\n',
+    'books/pictures/dot.png': new Uint8Array([137, 80, 78, 71, 13, 10, 26, 10]),
+  });
+  expect((await upneck(folder, 'run', 'books/a.lit.md')).code).toBe(0);
+  expect(page(folder)).toContain('<img src="data:image/png;base64,iVBORw0KGgo=" alt="a dot"');
+});
+
 test('upneck run leaves nothing behind when it is stopped in an endless loop', async () => {
   const folder = folderWith({ 'a.lit.md': '```ts\nwhile (true) {}\n```\n' });
   const child = spawn(process.execPath, [launcher, 'run', 'a.lit.md'], { cwd: folder });

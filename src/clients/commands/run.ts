@@ -50,7 +50,7 @@ export async function run(args: string[], io: Io): Promise<number> {
   const stop = (): void => void session.interrupt();
   io.signal.addEventListener('abort', stop);
   try {
-    return await runCells({ notebook, name, outputFolder, io, session });
+    return await runCells({ notebook, name, folder, outputFolder, io, session });
   } finally {
     io.signal.removeEventListener('abort', stop);
     await session.dispose();
@@ -61,12 +61,13 @@ interface Job {
   readonly notebook: Notebook;
   /** The notebook's path as the person wrote it. */
   readonly name: string;
+  readonly folder: string;
   readonly outputFolder: string;
   readonly io: Io;
   readonly session: import('../../kernel/session.ts').Session;
 }
 
-async function runCells({ notebook, name, outputFolder, io, session }: Job): Promise<number> {
+async function runCells({ notebook, name, folder, outputFolder, io, session }: Job): Promise<number> {
   const { Outputs } = await import('../../kernel/collect.ts');
   const { progressType } = await import('../../kernel/protocol.ts');
   const { writeWhole } = await import('../write-whole.ts');
@@ -78,8 +79,10 @@ async function runCells({ notebook, name, outputFolder, io, session }: Job): Pro
   const failedPage = join(outputFolder, `${stem}.failed.html`);
   const write = async (target: string): Promise<void> => {
     const { printPage } = await import('../../notebook/page.ts');
+    const { pictureUrl } = await import('../picture-url.ts');
+    const embed = (url: string): string | null => pictureUrl(folder, url);
     const css = await readFile(new URL('../../../shared/page.css', import.meta.url), 'utf8');
-    await writeWhole(target, printPage(notebook, { css, title: stem, outputs: outputs.byCell }));
+    await writeWhole(target, printPage(notebook, { css, title: stem, outputs: outputs.byCell, embed }));
   };
 
   const stopped = (index: number): number => {
