@@ -1,4 +1,4 @@
-const date = /^(\d{4})(?:-(\d{2})(?:-(\d{2}))?|(\d{2})(\d{2})|-(\d{3})|-?W(\d{2})(?:-?([1-7]))?)?/;
+const date = /^(\d{4})(?:-(\d{3})(?!\d)|-(\d{2})(?:-(\d{2}))?|(\d{2})(\d{2})|-?W(\d{2})(?:-?([1-7]))?)?/;
 const time = /^[T ](\d{2})(?::?(\d{2})(?::?(\d{2})(?:[.,]\d+)?)?)?(?:Z|[+\-\u2212](\d{2})(?::?(\d{2}))?)?$/;
 
 /**
@@ -8,7 +8,7 @@ const time = /^[T ](\d{2})(?::?(\d{2})(?::?(\d{2})(?:[.,]\d+)?)?)?(?:Z|[+\-\u221
 export function isIsoDate(text: string): boolean {
   const match = date.exec(text);
   if (!match) return false;
-  const [whole, year, month, day, basicMonth, basicDay, ordinal, week] = match;
+  const [whole, year, ordinal, month, day, basicMonth, basicDay, week] = match;
   if (!dayExists(Number(year), { month: month ?? basicMonth, day: day ?? basicDay, ordinal, week })) return false;
   const rest = text.slice(whole.length);
   if (rest === '') return true;

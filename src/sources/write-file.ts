@@ -1,10 +1,10 @@
 import { randomUUID } from 'node:crypto';
-import { mkdir, open, realpath, rename, rm } from 'node:fs/promises';
+import { mkdir, open, realpath, rename, rm, stat } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 
 /**
  * Writes a file whole or not at all: beside its place first, then renamed over it, so that an interrupted write leaves
- * the old file as it was. Missing folders are made; a link is written through, not replaced.
+ * the old file as it was. Missing folders are made; a link is written through, not replaced; permissions stay.
  *
  * @throws the file system's error (no room, no permission ...); nothing is left behind then
  */
@@ -13,8 +13,10 @@ export async function writeFile(path: string, content: string | Uint8Array): Pro
   const target = await realpath(path).catch(() => path);
   const beside = join(dirname(target), `.${basename(target)}.${randomUUID()}.part`);
   try {
+    const old = await stat(target).catch(() => undefined);
     const handle = await open(beside, 'wx');
     try {
+      if (old?.isFile()) await handle.chmod(old.mode);
       await handle.writeFile(content);
       await handle.sync();
     } finally {

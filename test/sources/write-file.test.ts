@@ -1,0 +1,51 @@
+import {
+  chmodSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, beforeEach, expect, test } from 'vitest';
+import { writeFile } from '../../src/sources/write-file.ts';
+
+let folder = '';
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'write-file-'));
+});
+afterEach(() => {
+  rmSync(folder, { recursive: true });
+});
+
+test('writeFile makes folders, replaces what was there and leaves nothing beside it', async () => {
+  const path = join(folder, 'a/b/c.txt');
+  await writeFile(path, 'old');
+  await writeFile(path, new Uint8Array([0x6e, 0x65, 0x77]));
+  expect(readFileSync(path, 'utf8')).toBe('new');
+  expect(readdirSync(join(folder, 'a/b'))).toEqual(['c.txt']);
+});
+
+test('writeFile leaves the old file whole when it fails, and nothing beside it', async () => {
+  mkdirSync(join(folder, 'full'));
+  writeFileSync(join(folder, 'full/old.txt'), 'old');
+  // A folder with something in it cannot be renamed over: the last step fails.
+  await expect(writeFile(join(folder, 'full'), 'new')).rejects.toThrow();
+  expect(readdirSync(folder)).toEqual(['full']);
+  expect(readFileSync(join(folder, 'full/old.txt'), 'utf8')).toBe('old');
+});
+
+test('writeFile writes through a link, and keeps who may read the file', async () => {
+  const path = join(folder, 'real.txt');
+  writeFileSync(path, 'old');
+  chmodSync(path, 0o640);
+  symlinkSync(path, join(folder, 'link.txt'));
+  await writeFile(join(folder, 'link.txt'), 'new');
+  expect(readFileSync(path, 'utf8')).toBe('new');
+  expect(statSync(path).mode & 0o777).toBe(0o640);
+  expect(readdirSync(folder).sort()).toEqual(['link.txt', 'real.txt']);
+});
