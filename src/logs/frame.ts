@@ -61,8 +61,11 @@ const lf = 0x0a;
 const cr = 0x0d;
 const tab = 0x09;
 
-/** A quoted text longer than this is taken for a quote never closed. */
-const longestRecord = 1 << 20;
+/**
+ * A record of several lines with more bytes than this is taken for a quote never closed. A spreadsheet's cell holds at
+ * most 32 767 characters, of up to three bytes each.
+ */
+const longestRecord = 1 << 17;
 
 /**
  * Finds the end of the record that starts at `from`, quoting as RFC 4180 has it. A quote inside an unquoted field
