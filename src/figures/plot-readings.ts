@@ -2,27 +2,15 @@ import { areaY, axisX, axisY, dot, line, ruleX, ruleY, text } from '@observableh
 import { saddleLeverage } from '../acoustics/frets.ts';
 import { forecastModel } from '../policy/forecast.ts';
 import { neckErrors, type StringForecast } from '../policy/neck.ts';
-import { type BlockSums, meanAt } from '../sources/block-sums.ts';
-import type { ModelTrend, Trend } from '../trend/fit-trend.ts';
+import type { Trend } from '../trend/fit-trend.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
 import { counted, shorten, signedCents, signedTick } from './label.ts';
+import { type MovedReading, movedReadings } from './moved-readings.ts';
 import { drawSheet, type Panel } from './panels.ts';
 
-/** More dots than this tell no more and make a page slow; then every second string, or third ..., is drawn. */
+/** More dots than this tell no more and make a page slow; then every second string, or third ..., is drawn, and what is wild. */
 const mostDots = 3000;
-
-/** One technician's readings at one fret of a block, as if the saddle stood where the 12th is exact; cents. */
-interface MovedReading {
-  readonly instrument: string;
-  readonly string: number;
-  readonly pass: number;
-  readonly technician: string;
-  readonly fret: number;
-  readonly cents: number;
-  /** Readings that `cents` is the mean of. */
-  readonly readings: number;
-}
 
 /** What the fit expects of a string at a fret with the 12th exact: mean and the band of 95 % of instruments, in cents. */
 interface Expected {
@@ -46,22 +34,26 @@ export function plotReadings(trend: Trend, model: string): ShownFigure {
     throw new RangeError(
       `Cannot plot readings of "${model}"; expected one of ${trend.models.map((one) => one.model).join(', ')}`,
     );
-  const { moved, withoutTwelfth, step } = movedReadings(trend.sums, found);
-  const frets = moved.reduce((most, { fret }) => Math.max(most, fret), 17);
-  const strings = forecastModel(found, trend).map((forecast) => ({
+  const { blocks, withoutTwelfth } = movedReadings(trend.sums, found);
+  const frets = blocks.flat().reduce((most, { fret }) => Math.max(most, fret), 17);
+  const curves = forecastModel(found, trend).map((forecast) => ({
     string: forecast.string,
     expected: expectedErrors(forecast, frets),
-    dots: moved.filter(({ string }) => string === forecast.string),
   }));
   const limits = frame(
-    strings.flatMap(({ expected }) => expected),
+    curves.flatMap(({ expected }) => expected),
     trend.spread.reading,
   );
+  const isBeyond = ({ cents }: MovedReading): boolean => cents < limits.low || cents > limits.high;
+  const dots = blocks.reduce((sum, own) => sum + own.length, 0);
+  const step = Math.max(1, Math.ceil(dots / mostDots));
+  const moved = blocks.flatMap((own, at) => (at % step === 0 ? own : own.filter(isBeyond)));
+  const beyond = moved.filter(isBeyond);
+  const strings = curves.map((curve) => ({ ...curve, dots: moved.filter(({ string }) => string === curve.string) }));
   const name = shorten(model, 30);
   const rises = strings.map(({ string, expected }) => ({ string, at17: expected[16]!.cents }));
   const steepest = rises.reduce((most, one) => (Math.abs(one.at17) > Math.abs(most.at17) ? one : most));
   const title = `Readings of ${name}, 12th exact: ${signedCents(steepest.at17)} cents at the 17th on string ${steepest.string}`;
-  const beyond = moved.filter(({ cents }) => cents < limits.low || cents > limits.high);
   const description = [
     `Readings of ${model} by fret, one panel per string, each moved by the saddle so that its 12th fret is exact:`,
     `${counted(moved.length, 'dot')} from ${counted(found.instruments, 'instrument')}.`,
@@ -72,7 +64,7 @@ export function plotReadings(trend: Trend, model: string): ShownFigure {
           `${counted(beyond.length, 'dot')} beyond the frame, drawn as a triangle at its edge; the farthest reads ${signedCents(farthest(beyond))} cents.`,
         ]
       : []),
-    ...(step > 1 ? [`Of every ${step} strings read, one is drawn.`] : []),
+    ...(step > 1 ? [`Of every ${step} strings read, one is drawn, and all that lies beyond the frame.`] : []),
     ...(withoutTwelfth > 0 ? [`${counted(withoutTwelfth, 'string')} read without a 12th not shown.`] : []),
   ].join(' ');
   const columns = Math.min(strings.length, strings.length === 4 ? 2 : 3);
@@ -102,41 +94,6 @@ function expectedErrors(forecast: StringForecast, frets: number): Expected[] {
     low: mean - 1.96 * sd,
     high: mean + 1.96 * sd,
   }));
-}
-
-function movedReadings(
-  sums: BlockSums,
-  model: ModelTrend,
-): { readonly moved: MovedReading[]; readonly withoutTwelfth: number; readonly step: number } {
-  const strings = new Set(model.cells.map((cell) => cell.string));
-  const blocks = [...sums.blockString.keys()].filter(
-    (block) =>
-      sums.models[sums.modelOfInstrument[sums.blockInstrument[block]!]!] === model.model &&
-      strings.has(sums.blockString[block]!),
-  );
-  const shown = blocks.filter((block) => meanAt(sums, block, 12) !== undefined);
-  const dots = shown.reduce((sum, block) => sum + sums.blockStart[block + 1]! - sums.blockStart[block]!, 0);
-  const step = Math.max(1, Math.ceil(dots / mostDots));
-  const moved = shown
-    .filter((_, at) => at % step === 0)
-    .flatMap((block) => {
-      const twelfth = meanAt(sums, block, 12)!;
-      const first = sums.blockStart[block]!;
-      return Array.from({ length: sums.blockStart[block + 1]! - first }, (_, at): MovedReading => {
-        const cell = first + at;
-        const fret = sums.cellFret[cell]!;
-        return {
-          instrument: sums.instruments[sums.blockInstrument[block]!]!,
-          string: sums.blockString[block]!,
-          pass: sums.blockPass[block]!,
-          technician: sums.technicians[sums.cellTechnician[cell]!]!,
-          fret,
-          cents: sums.cellMean[cell]! - twelfth * saddleLeverage(fret),
-          readings: sums.cellCount[cell]!,
-        };
-      });
-    });
-  return { moved, withoutTwelfth: blocks.length - shown.length, step };
 }
 
 interface Limits {

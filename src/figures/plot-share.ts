@@ -3,7 +3,7 @@ import { groups } from 'd3-array';
 import { evenShare } from '../acoustics/rise.ts';
 import type { HouseStandard, StandardEntry } from '../policy/standard.ts';
 import { negligibleCents } from '../policy/share.ts';
-import type { Verdict } from '../policy/verdict.ts';
+import { type Verdict, weightsText } from '../policy/verdict.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
 import { charactersIn, counted, shorten } from './label.ts';
@@ -19,12 +19,6 @@ type Firmness = keyof typeof firmness;
 
 const firmnessOf = (verdict: Verdict): Firmness =>
   verdict === 'measure more first' ? 'open' : verdict === 'either' ? 'either' : 'decided';
-
-/** The weights of 12th and 17th as a card writes them, in steps of 5: share 0.3 is `70 / 30`. */
-function weights(share: number): string {
-  const to17 = Math.round(share * 20) * 5;
-  return `${100 - to17} / ${to17}`;
-}
 
 /** Share of each string by model, from "12th exact" (0) through the even split to "17th exact" (1), with its interval. */
 export function plotShare(standard: HouseStandard): ShownFigure {
@@ -48,7 +42,7 @@ export function plotShare(standard: HouseStandard): ShownFigure {
   const svg = drawSheet({
     title,
     description,
-    caption: `At the right the weights of 12th / 17th. Thick line: 95 % interval of the best share; thin: shares that cost under ${negligibleCents} cents more. ${words.join(' ')}${isJoined ? ' Strings joined by a line share a saddle.' : ''}`,
+    caption: `At the right the weights of 12th/17th. Thick line: 95 % interval of the best share; thin: shares that cost under ${negligibleCents} cents more. ${words.join(' ')}${isJoined ? ' Strings joined by a line share a saddle.' : ''}`,
     yLabel: 'string',
     xLabel: 'share: how far the saddle stands from "12th exact" toward "17th exact" →',
     columns,
@@ -127,7 +121,7 @@ function modelPanel(model: string, entries: readonly StandardEntry[], width: num
           textAnchor: 'end',
           dx: 60,
           fontSize: 12,
-          text: ({ share }: StandardEntry) => weights(share),
+          text: ({ share }: StandardEntry) => weightsText(share),
         }),
         text([shorten(model, charactersIn(width - 30, 12))], {
           frameAnchor: 'top-left',

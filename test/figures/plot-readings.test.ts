@@ -88,11 +88,14 @@ test('plotReadings leaves out a string read without its 12th, and says so', () =
 });
 
 test('plotReadings draws one string in several where there are too many to see, and says so', () => {
-  const trend = inventedTrend({ ...shop, instruments: 600 });
+  // The last block read, which no step of 3 would reach by itself.
+  const wild = { instrument: 'Fern-599', model: 'Fern', string: 2, fret: 3, pass: 0, cents: 590 };
+  const trend = inventedTrend({ ...shop, instruments: 600, extra: [wild] });
   const drawn = plotReadings(trend, 'Fern');
   const dots = rowsOf(drawn, 'reading').length;
-  expect(dots).toBeLessThanOrEqual(3000);
-  expect(drawn.description).toMatch(/Of every 3 strings read, one is drawn\./);
+  expect(dots).toBeLessThanOrEqual(3001);
+  expect(drawn.description).toMatch(/Of every 3 strings read, one is drawn, and all that lies beyond the frame\./);
+  expect(all(drawn, '[aria-label=dot] path')).toHaveLength(1);
 });
 
 test('plotReadings tells the 17th of each string in title, panels and description', () => {

@@ -24,7 +24,7 @@ test('plotRise draws pooled and raw of every model and string', () => {
 
 test('plotRise places dots in proportion to the rise, the same in every panel', () => {
   const circles = all(figure, '[aria-label=dot] circle').map((circle) => Number(circle.getAttribute('cx')));
-  expect(circles[2]! - circles[3]!).toBeCloseTo(circles[0]! - circles[1]!, 6);
+  expect(circles[2]! - circles[3]!).toBeCloseTo(circles[0]! - circles[1]!, 1);
   // Raw stands 0.2 cents to the right of pooled; pooled rises are 4.2 cents apart.
   const diamond = placed(all(figure, '[aria-label=dot] path')[0]!)[0];
   expect((diamond - circles[0]!) / (circles[0]! - circles[1]!)).toBeCloseTo(0.2 / 4.2, 2);
