@@ -44,6 +44,7 @@ const cardCss = `.cards { display: block; max-width: 62rem; margin: 0 auto; padd
 .card { margin: 0 0 4rem; }
 .card h1 { margin: 0 0 0.2em; }
 .card h2 { margin: 1em 0 0.3em; }
+.card .scroll { overflow-x: auto; }
 .card table { width: 100%; }
 .card td, .card thead th { text-align: end; }
 .card thead th:first-child, .card th:last-child, .card td:last-child { text-align: start; }
@@ -56,6 +57,7 @@ const cardCss = `.cards { display: block; max-width: 62rem; margin: 0 auto; padd
   .cards { padding: 0; max-width: none; }
   .card { break-after: page; break-inside: avoid; margin: 0; font-size: 9.5pt; line-height: 1.4; }
   .card:last-child { break-after: auto; }
+  .card .scroll { overflow: visible; }
 }`;
 
 const signed = (cents: number): string => {
@@ -78,6 +80,7 @@ function sheet(
   return `<section class="card">
 <h1>${escape(model)}</h1>
 <p>House standard of ${escape(standard.created.slice(0, 10))}. Cents, open string exactly in tune, plus is sharp. String 1 is the thinnest.</p>
+<div class="scroll">
 <table>
 <caption>What the 12th and the 17th fret should read when the saddle is set</caption>
 <thead><tr><th scope="col">String</th><th scope="col">At the 12th</th><th scope="col">At the 17th</th><th scope="col">Weights 12th/17th <small>(as good)</small></th><th scope="col">Rise of this model</th><th scope="col">Instruments</th><th scope="col">Advice</th></tr></thead>
@@ -85,6 +88,7 @@ function sheet(
 ${rows.join('\n')}
 </tbody>
 </table>
+</div>
 <h2>At the bench</h2>
 <ol>
 <li>Tune the open string exactly. Read the 12th, then the 17th, in playing position and with normal pressure.</li>
