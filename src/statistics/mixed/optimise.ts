@@ -19,6 +19,31 @@ export interface Minimum {
 const enough = 1e-13;
 const mostIterations = 200;
 
+/**
+ * The criteria minimised here are even in some parameters, so that a point with one of them at zero is stationary even
+ * where it is no minimum. Closer to zero than this, the curvature is looked at before a point is accepted.
+ */
+const nearPlane = 1e-3;
+
+/** A point that lies lower along a direction of negative curvature; null when there is none. */
+function downhill(
+  objective: Objective,
+  theta: Float64Array,
+  { value, hessian }: { readonly value: number; readonly hessian: Float64Array },
+): Float64Array | null {
+  const n = theta.length;
+  const { values, vectors } = symmetricEigen(hessian, n);
+  const largest = values.reduce((most, x) => Math.max(most, Math.abs(x)), 0);
+  for (let k = 0; k < n; k++) {
+    if (!(values[k]! < -1e-6 * largest)) continue;
+    for (let step = 0.5; step > 1e-4; step /= 2) {
+      const moved = theta.map((x, i) => x + step * vectors[i * n + k]!);
+      if (objective.value(moved) < value - 1e-9) return moved;
+    }
+  }
+  return null;
+}
+
 /** Step for differences of the gradient in one parameter. */
 export function differenceStep(theta: number): number {
   return 1e-4 * Math.max(1, Math.abs(theta));
@@ -83,7 +108,7 @@ function update(hessian: Float64Array, s: Float64Array, y: Float64Array): void {
  * chapters 3 and 6).
  */
 export function minimise(objective: Objective, from: Float64Array): Minimum {
-  let theta = from.slice();
+  let theta: Float64Array = from.slice();
   let value = objective.value(theta);
   let gradient = objective.gradient();
   let hessian = forwardHessian(objective, theta, gradient);
@@ -93,7 +118,21 @@ export function minimise(objective: Objective, from: Float64Array): Minimum {
   for (; iterations < mostIterations; iterations++) {
     const { step, decrement: promised } = direction(hessian, gradient);
     decrement = promised;
-    if (decrement <= Math.max(enough, 1e-15 * Math.abs(value))) break;
+    if (decrement <= Math.max(enough, 1e-15 * Math.abs(value))) {
+      if (theta.every((x) => Math.abs(x) > nearPlane)) break;
+      if (!isFresh) {
+        hessian = forwardHessian(objective, theta, gradient);
+        isFresh = true;
+        continue;
+      }
+      const lower = downhill(objective, theta, { value, hessian });
+      if (!lower) break;
+      theta = lower;
+      value = objective.value(theta);
+      gradient = objective.gradient();
+      hessian = forwardHessian(objective, theta, gradient);
+      continue;
+    }
     const longest = step.reduce((most, x, i) => Math.max(most, Math.abs(x) / Math.max(1, Math.abs(theta[i]!))), 0);
     let scale = Math.min(1, 2 / longest);
     // Close to the minimum the value's own rounding hides the fall; there the gradient alone decides.

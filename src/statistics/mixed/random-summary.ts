@@ -8,6 +8,8 @@ export interface RandomSummary {
   readonly standardDeviations: readonly number[];
   /** Square, by effect; 0 between independent effects, NaN where a standard deviation is 0. */
   readonly correlations: readonly (readonly number[])[];
+  /** Effects with the same number may be correlated; others are independent. */
+  readonly block: readonly number[];
 }
 
 /** The covariance parameters in real units, and what lies on the boundary, in words. */
@@ -47,7 +49,7 @@ export function summariseRandom(
         );
       }
     });
-    return { group: name, effects, standardDeviations, correlations };
+    return { group: name, effects, standardDeviations, correlations, block };
   });
   return { random, boundary };
 }
