@@ -13,6 +13,7 @@ const commands: Record<string, string> = {
   standard: 'from logs to a house standard',
   run: 'run a notebook to one HTML page',
   check: 'check the types in notebooks',
+  convert: 'convert a notebook to .ipynb, or back',
 };
 
 const width = Math.max(...Object.keys(commands).map((name) => name.length));

@@ -1,3 +1,5 @@
+import { sorted } from './sorted.ts';
+
 /** What the braces after `ts` say: `{#load .hidden note="by hand"}`. */
 export interface Attributes {
   readonly id: string | null;
@@ -37,15 +39,31 @@ export function parseAttributes(text: string): Attributes | null {
       }
     } else metadata[key!] = word ?? quoted!.replace(/\\(.)/g, '$1');
   }
-  return { id, tags, metadata };
+  return unpacked({ id, tags, metadata });
+}
+
+/** Names with a meaning of their own: `tags` and `metadata` hold what cannot stand as words. */
+const reserved = ['tags', 'metadata'];
+
+function unpacked({ id, tags, metadata }: Attributes): Attributes {
+  const { tags: more, metadata: inner, ...rest } = metadata;
+  return {
+    id,
+    tags: Array.isArray(more) ? [...tags, ...more.map(String)] : tags,
+    metadata: typeof inner === 'object' && inner !== null ? { ...rest, ...inner } : rest,
+  };
 }
 
 /** The canonical form of attributes, with a space before it, or nothing. */
-export function printAttributes({ id, tags, metadata }: Attributes): string {
+export function printAttributes({ id, tags, metadata: unsorted }: Attributes): string {
+  const metadata = sorted(unsorted) as Record<string, unknown>;
+  const areTagsWords = tags.every((tag) => /^[^\s{}#=."'`<>\\\p{C}]+$/u.test(tag));
+  const keys = Object.keys(metadata);
+  const areKeysWords = keys.every((key) => /^[\w.-]+$/.test(key) && !reserved.includes(key));
   const words = [
     ...(id === null ? [] : [`#${id}`]),
-    ...tags.map((tag) => `.${tag}`),
-    ...Object.entries(metadata).map(([key, value]) => `${key}=${printValue(value)}`),
+    ...(areTagsWords ? tags.map((tag) => `.${tag}`) : [`tags=${printValue(tags)}`]),
+    ...(areKeysWords ? keys.map((key) => `${key}=${printValue(metadata[key])}`) : [`metadata=${printValue(metadata)}`]),
   ];
   return words.length === 0 ? '' : ` {${words.join(' ')}}`;
 }

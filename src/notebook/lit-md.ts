@@ -3,6 +3,7 @@ import type { Code, Html, RootContent } from 'mdast';
 import { parse as parseYaml, stringify as stringifyYaml, YAMLParseError } from 'yaml';
 import { parseAttributes, printAttributes, type Attributes } from './attributes.ts';
 import type { Cell, CellLayout, Notebook } from './cell.ts';
+import { sorted } from './sorted.ts';
 
 /** A notebook's file that cannot be read; `line` is 1-based. */
 export class NotebookSyntaxError extends SyntaxError {
@@ -141,7 +142,7 @@ function lineStart(text: string, offset: number): number {
 }
 
 function keyOf({ kind, id, source, tags, metadata }: Cell): string {
-  return JSON.stringify([kind, id, source, tags, metadata]);
+  return JSON.stringify([kind, id, source, tags, sorted(metadata)]);
 }
 
 /** Writes a notebook as a literate file: unchanged parts as they were read, changed ones in canonical form. */

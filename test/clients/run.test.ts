@@ -80,7 +80,7 @@ test('upneck run refuses wrong calls with code 2 and says what it expected', asy
     [['none.lit.md', '--set', 'x=2'], 'There is no parameter "x" to set; this notebook declares none'],
     [['a.lit.md', '--set', 'audible=loud'], 'Cannot set audible to "loud"; expected a number such as 3'],
     [['a.lit.md', '--set', 'audible'], 'Cannot set "audible"; expected NAME=VALUE'],
-    [['b.lit.md'], 'there is no file "b.lit.md"; expected a notebook (*.lit.md)'],
+    [['b.lit.md'], 'there is no file "b.lit.md"; expected a notebook (*.lit.md or *.ipynb)'],
     [[], 'found 0 notebooks; expected one'],
   ];
   for (const [args, message] of cases) {

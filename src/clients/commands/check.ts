@@ -51,7 +51,7 @@ async function check(name: string, cwd: string): Promise<Found[]> {
   const { Intelligence } = await import('../../kernel/intelligence.ts');
   const { notebookParameters } = await import('../../notebook/parameters.ts');
   const path = resolve(cwd, name);
-  const notebook = await readNotebook(path, name);
+  const { notebook } = await readNotebook(path, name);
   const folder = dirname(path);
   const parameters = notebookParameters(notebook.metadata, [], { notebook: folder, settings: cwd });
   const cells = notebook.cells.filter(({ kind }) => kind === 'code');

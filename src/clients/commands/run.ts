@@ -8,8 +8,8 @@ import { WrongCall, type Io } from '../io.ts';
 
 export const usage = `Usage: upneck run NOTEBOOK [--set NAME=VALUE]... [--out DIR]
 
-Runs a notebook (*.lit.md) from top to bottom and writes it, with all it shows,
-to one HTML page that needs no network: DIR/NAME.html.
+Runs a notebook (*.lit.md or *.ipynb) from top to bottom and writes it, with
+all it shows, to one HTML page that needs no network: DIR/NAME.html.
 
   --set NAME=VALUE  give a parameter of the notebook another value than its
                     front matter has; a path starts from the working folder
@@ -32,7 +32,7 @@ export async function run(args: string[], io: Io): Promise<number> {
 
   const { readNotebook } = await import('../read-notebook.ts');
   const path = resolve(io.cwd, name);
-  const notebook = await readNotebook(path, name);
+  const { notebook } = await readNotebook(path, name);
   const folder = dirname(path);
   const outputFolder = resolve(io.cwd, values.out);
   const { notebookParameters } = await import('../../notebook/parameters.ts');
