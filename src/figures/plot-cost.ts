@@ -2,6 +2,7 @@ import { axisX, axisY, dot, line, type Markish, ruleX, ruleY, text } from '@obse
 import type { CostCurve, CostPoint } from '../policy/cost-curve.ts';
 import type { Loss } from '../policy/loss.ts';
 import type { RuleOfThumb } from '../policy/rules-of-thumb.ts';
+import { negligibleCents } from '../policy/share.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
 import { charactersIn, counted, shorten } from './label.ts';
@@ -43,8 +44,8 @@ export function plotCost(curves: readonly CostCurve[]): ShownFigure {
   const description = [
     `Expected cost in cents against the share (0 makes the 12th exact, 1 the 17th) for ${counted(curves.length, 'string')}.`,
     ...curves.map(
-      ({ model, string, chosen, rules, saddle }) =>
-        `${model} string ${string}: chosen ${chosen.share.toFixed(2)} costs ${chosen.cost.toFixed(2)}${saddle.length > 1 ? ` (one share for strings ${saddle.join(', ')} on one saddle)` : ''}; ${rules.map((rule) => `${rule.rule} ${rule.cost.toFixed(2)}`).join(', ')}.`,
+      ({ model, string, chosen, rules, saddle, fineLow, fineHigh }) =>
+        `${model} string ${string}: chosen ${chosen.share.toFixed(2)} costs ${chosen.cost.toFixed(2)}, as good from ${fineLow.toFixed(2)} to ${fineHigh.toFixed(2)}${saddle.length > 1 ? ` (one share for strings ${saddle.join(', ')} on one saddle)` : ''}; ${rules.map((rule) => `${rule.rule} ${rule.cost.toFixed(2)}`).join(', ')}.`,
     ),
   ].join(' ');
   const columns = Math.min(2, curves.length);
@@ -53,7 +54,7 @@ export function plotCost(curves: readonly CostCurve[]): ShownFigure {
   const svg = drawSheet({
     title,
     description,
-    caption: `Expected cost: ${[...new Set(curves.map(({ loss }) => lossWords(loss)))].join('; ')}. Numbers are the costs of the rules of thumb and of the share chosen.`,
+    caption: `Expected cost: ${[...new Set(curves.map(({ loss }) => lossWords(loss)))].join('; ')}. Numbers are the costs of the rules of thumb and of the share chosen. Bar on the axis: shares within ${negligibleCents} cents of the least${curves.some(({ loss }) => loss.kind === 'audible') ? ', of which the one with the smallest errors is chosen' : ''}.`,
     yLabel: '↑ expected cost in cents',
     xLabel: 'share: how far the saddle stands from "12th exact" toward "17th exact" →',
     columns,
@@ -114,7 +115,10 @@ function labels(chosen: CostPoint, rules: CostCurve['rules']): Markish[] {
   ];
 }
 
-function curvePanel({ string, points, chosen, rules }: CostCurve, { ceiling, width, name }: PanelPlace): Panel {
+function curvePanel(
+  { string, points, chosen, rules, fineLow, fineHigh }: CostCurve,
+  { ceiling, width, name }: PanelPlace,
+): Panel {
   const heading =
     name === undefined
       ? `string ${string}`
@@ -132,6 +136,14 @@ function curvePanel({ string, points, chosen, rules }: CostCurve, { ceiling, wid
         axisX([0, 0.2, 0.4, 0.6, 0.8, 1], { fontSize: 11, label: null, tickSize: 3 }),
         axisY({ fontSize: 11, label: null, ticks: 5, tickSize: 3 }),
         ruleY([0], { stroke: 'currentColor', strokeOpacity: 0.5 }),
+        ruleY([{ fineLow, fineHigh }], {
+          x1: 'fineLow',
+          x2: 'fineHigh',
+          y: 0,
+          stroke: inks.blue,
+          strokeWidth: 5,
+          strokeOpacity: 0.7,
+        }),
         ruleX(rules, { x: 'share', stroke: 'currentColor', strokeOpacity: 0.3, strokeDasharray: '2,3' }),
         ruleX([chosen], { x: 'share', stroke: inks.blue, strokeWidth: 1.5 }),
         line(points, { x: 'share', y: 'cost', stroke: 'currentColor', strokeWidth: 2 }),

@@ -42,7 +42,7 @@ export function plotShare(standard: HouseStandard): ShownFigure {
   const svg = drawSheet({
     title,
     description,
-    caption: `At the right the weights of 12th/17th. Thick line: 95 % interval of the best share; thin: shares that cost under ${negligibleCents} cents more. ${words.join(' ')}${isJoined ? ' Strings joined by a line share a saddle.' : ''}`,
+    caption: `At the right the weights of 12th/17th. Thick line: 95 % interval; thin: shares that cost within ${negligibleCents} cents of the least. ${words.join(' ')}${isJoined ? ' Strings joined by a line share a saddle.' : ''}`,
     yLabel: 'string',
     xLabel: 'share: how far the saddle stands from "12th exact" toward "17th exact" →',
     columns,

@@ -21,6 +21,9 @@ export interface CostCurve {
   readonly saddle: readonly number[];
   /** What the cost measures. */
   readonly loss: Loss;
+  /** Shares from here to there cost the saddle's strings less than `negligibleCents` more than the least: as good to the ear. */
+  readonly fineLow: number;
+  readonly fineHigh: number;
   /** By share from 0 to 1, evenly spaced. */
   readonly points: readonly CostPoint[];
   readonly chosen: CostPoint;
@@ -44,7 +47,7 @@ const steps = 50;
  * @throws {RangeError} when the trend does not hold the entry's model and string
  */
 export function costCurve(entry: StandardEntry, { trend, specs, usage, loss }: CostCurveOptions): CostCurve {
-  const { model, string, saddle } = entry;
+  const { model, string, saddle, fineLow, fineHigh } = entry;
   const found = trend.models.find((one) => one.model === model);
   if (!found?.cells.some((cell) => cell.string === string))
     throw new RangeError(
@@ -59,6 +62,8 @@ export function costCurve(entry: StandardEntry, { trend, specs, usage, loss }: C
     string,
     saddle,
     loss,
+    fineLow,
+    fineHigh,
     points: Array.from({ length: steps + 1 }, (_, at) => point(at / steps)),
     chosen: point(entry.share),
     rules: rulesOfThumb.map((rule) => ({ rule, ...point(ruleShare(rule, string, strings)) })),

@@ -15,6 +15,17 @@ test("costCurve holds the standard's own costs of the choice and of every rule o
   });
 });
 
+test('plotCost bars on the axis the shares as good to the ear, in place', () => {
+  const { fineLow, fineHigh } = standard.entries[0]!;
+  const [curve] = all(figure, '[aria-label=line] path').map(pathPoints);
+  const [left, right] = [curve![0]![0], curve!.at(-1)![0]];
+  const bar = all(figure, '[aria-label=rule][stroke-width="5"] line')[0]!;
+  const ends = ['x1', 'x2'].map((name) => (Number(bar.getAttribute(name)) - left) / (right - left));
+  expect(ends[0]).toBeCloseTo(fineLow, 2);
+  expect(ends[1]).toBeCloseTo(fineHigh, 2);
+  expect(fineHigh).toBeGreaterThan(fineLow);
+});
+
 test('costCurve is convex and nowhere below the choice on a saddle of its own', () => {
   for (const { points, chosen } of curves) {
     const costs = points.map(({ cost }) => cost);
