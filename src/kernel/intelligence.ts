@@ -1,4 +1,5 @@
-import { join } from 'node:path';
+import { createRequire } from 'node:module';
+import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import ts from 'typescript';
 import type { Cell } from '../notebook/cell.ts';
@@ -50,6 +51,9 @@ export interface IntelligenceOptions {
 const packageFolder = fileURLToPath(new URL('../../', import.meta.url));
 const packageEntry = join(packageFolder, 'src/index.ts');
 
+/** Node's types come with this package, wherever its dependencies are installed. */
+const typeRoot = dirname(dirname(createRequire(import.meta.url).resolve('@types/node/package.json')));
+
 const compilerOptions: ts.CompilerOptions = {
   target: ts.ScriptTarget.ES2022,
   lib: ['lib.es2023.d.ts', 'lib.dom.d.ts', 'lib.dom.iterable.d.ts'],
@@ -63,7 +67,7 @@ const compilerOptions: ts.CompilerOptions = {
   allowJs: true,
   noEmit: true,
   types: ['node'],
-  typeRoots: [join(packageFolder, 'node_modules/@types')],
+  typeRoots: [typeRoot],
 };
 
 /** "Cannot assign to 'a' because it is an import": to the author it is a constant of an earlier cell. */
