@@ -1,5 +1,9 @@
 import type { ColumnTable } from 'arquero';
 
+/** What may stand beside a reading and bear on the rise; `wound` is 1 for a wound string and 0 for a plain one. */
+export const covariates = ['gaugeMm', 'actionMm', 'reliefMm', 'pickupMm', 'wound'] as const;
+export type Covariate = (typeof covariates)[number];
+
 /**
  * Sufficient statistics of a set of readings: all that the trend fit needs, whatever the readings' number.
  *
@@ -19,6 +23,8 @@ export interface BlockSums {
   readonly blockString: Int32Array;
   readonly blockPass: Int32Array;
   readonly blockStart: Int32Array;
+  /** Per block: mean of each covariate that some reading has (see {@link covariates}); NaN where none of the block's has it. */
+  readonly blockCovariates: Readonly<Partial<Record<Covariate, Float64Array>>>;
   /** Per cell: index into `technicians`, fret, number of readings, their mean, the sum of their squared deviations from it. */
   readonly cellTechnician: Int32Array;
   readonly cellFret: Int32Array;
@@ -75,6 +81,10 @@ export function sumReadings(readings: ColumnTable): BlockSums {
   const technician = column('technician') as ArrayLike<string | null> | undefined;
   const resolution = column('resolutionCents') as ArrayLike<number | null> | undefined;
 
+  const beside = besideColumns(column, size);
+  const besideSums = beside.map(() => [] as number[]);
+  const besideCounts = beside.map(() => [] as number[]);
+
   const instruments = new Interner();
   const models = new Interner();
   const technicians = new Interner();
@@ -101,6 +111,13 @@ export function sumReadings(readings: ColumnTable): BlockSums {
       means.push(0);
       squares.push(0);
       steps.push(0);
+      for (const list of [...besideSums, ...besideCounts]) list.push(0);
+    }
+    for (let at = 0; at < beside.length; at++) {
+      const value = beside[at]!.values[row];
+      if (value === null || value === undefined || Number.isNaN(value)) continue;
+      besideSums[at]![cell]! += value;
+      besideCounts[at]![cell]! += 1;
     }
     // Welford's update keeps the squared deviations exact to rounding.
     const count = ++counts[cell]!;
@@ -128,6 +145,18 @@ export function sumReadings(readings: ColumnTable): BlockSums {
       starts.push(at);
   });
   const firstOf = (key: number[]): Int32Array => Int32Array.from(starts, (at) => key[order[at]!]!);
+  const bounds = [...starts, order.length];
+  const blockMeans = beside.map(({ name }, at): [Covariate, Float64Array] => [
+    name,
+    Float64Array.from(starts, (from, block) => {
+      let [sum, count] = [0, 0];
+      for (let place = from; place < bounds[block + 1]!; place++) {
+        sum += besideSums[at]![order[place]!]!;
+        count += besideCounts[at]![order[place]!]!;
+      }
+      return sum / count;
+    }),
+  ]);
   return {
     models: models.values,
     instruments: instruments.values,
@@ -136,7 +165,8 @@ export function sumReadings(readings: ColumnTable): BlockSums {
     blockInstrument: firstOf(cellInstrument),
     blockString: firstOf(cellString),
     blockPass: firstOf(cellPass),
-    blockStart: Int32Array.from([...starts, order.length]),
+    blockStart: Int32Array.from(bounds),
+    blockCovariates: Object.fromEntries(blockMeans),
     cellTechnician: Int32Array.from(order, (cell) => cellTechnician[cell]!),
     cellFret: Int32Array.from(order, (cell) => cellFret[cell]!),
     cellCount: Float64Array.from(order, (cell) => counts[cell]!),
@@ -144,6 +174,25 @@ export function sumReadings(readings: ColumnTable): BlockSums {
     cellSquares: Float64Array.from(order, (cell) => squares[cell]!),
     cellResolution: Float64Array.from(order, (cell) => steps[cell]!),
   };
+}
+
+interface BesideColumn {
+  readonly name: Covariate;
+  readonly values: ArrayLike<number | null>;
+}
+
+function besideColumns(column: (name: string) => ArrayLike<unknown> | undefined, size: number): BesideColumn[] {
+  return covariates.flatMap((name): BesideColumn[] => {
+    const values = column(name === 'wound' ? 'winding' : name);
+    if (!values) return [];
+    if (name !== 'wound') return [{ name, values: values as ArrayLike<number | null> }];
+    const wound = Float64Array.from({ length: size }, (_, row) => woundness(values[row] as string | null));
+    return [{ name, values: wound }];
+  });
+}
+
+function woundness(winding: string | null | undefined): number {
+  return winding === 'wound' ? 1 : winding === 'plain' ? 0 : NaN;
 }
 
 function mostVoted(votes: ReadonlyMap<number, number>): number {

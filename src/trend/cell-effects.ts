@@ -3,24 +3,25 @@ import type { BlockSums } from '../sources/block-sums.ts';
 import type { Combination, RandomPart } from '../statistics/mixed/combine.ts';
 import type { MixedFit } from '../statistics/mixed/fit-mixed.ts';
 import type { ContrastRows } from './contrast-rows.ts';
+import { cellKey, type CentredCovariate, covariateTerm } from './covariate-effects.ts';
 import { type Spread, type StringMoments, stringModes } from './string-moments.ts';
-import { type Identified, technicianTerm } from './trend-model.ts';
+import { type Identified, technicianTerm, tellsRise } from './trend-model.ts';
 
 /** One string of one model as the readings know it. */
 export interface Cell {
   readonly string: number;
-  /** Instruments on which it was read at two frets or more. */
+  /** Instruments on which it was read at two frets or more, one of them above the 12th. */
   readonly instruments: number;
   /** The usual step of the readings in cents; 0 where not stated. */
   readonly resolutionCents: number;
 }
 
-/** The strings of every model that readings at two frets or more tell of, thinnest first, by the model's index. */
+/** The strings of every model whose rise the readings tell of (see `tellsRise`), thinnest first, by the model's index. */
 export function cellsOf(sums: BlockSums): Map<number, Cell[]> {
   const found = sums.models.map(() => new Map<number, { instruments: Set<number>; steps: number[] }>());
   for (let block = 0; block < sums.blockString.length; block++) {
     const [from, to] = [sums.blockStart[block]!, sums.blockStart[block + 1]!];
-    if (to - from < 2) continue;
+    if (!tellsRise(sums, block)) continue;
     const instrument = sums.blockInstrument[block]!;
     const strings = found[sums.modelOfInstrument[instrument]!]!;
     const cell = strings.get(sums.blockString[block]!) ?? { instruments: new Set(), steps: [] };
@@ -50,12 +51,20 @@ export function nutCombination(model: number, { nutByModel }: Identified): Combi
 }
 
 /** The fixed and random parts that make up the rise of one string of one model. */
-export function riseCombination(model: number, string: number, identified: Identified): Combination {
+export function riseCombination(
+  model: number,
+  string: number,
+  { identified, covariates }: { readonly identified: Identified; readonly covariates: readonly CentredCovariate[] },
+): Combination {
   const random: RandomPart[] = [];
   if (identified.models) random.push({ group: ['model'], level: [model], effect: 'rise' });
   if (identified.strings) random.push({ group: ['string'], level: [string], effect: 'rise' });
   if (identified.modelStrings) random.push({ group: ['model', 'string'], level: [model, string], effect: 'rise' });
-  return { fixed: { rise: 1 }, random };
+  const own = covariates.map(({ name, perCell }): [string, number] => [
+    covariateTerm(name),
+    perCell.get(cellKey(model, string)) ?? 0,
+  ]);
+  return { fixed: { rise: 1, ...Object.fromEntries(own) }, random };
 }
 
 /** What models and hands make of every reading, the saddle aside. */
@@ -71,8 +80,9 @@ export function meanEffects(
   sums: BlockSums,
   fit: MixedFit,
   cells: ReadonlyMap<number, readonly Cell[]>,
-  identified: Identified,
+  parts: { readonly identified: Identified; readonly covariates: readonly CentredCovariate[] },
 ): MeanEffects {
+  const { identified, covariates } = parts;
   const fixed = new Map(fit.fixed.map(({ term, estimate }) => [term, estimate]));
   const handOf = (kind: 'rise' | 'nut'): number[] => {
     const own = sums.technicians.map((_, technician) => fixed.get(technicianTerm(kind, technician)) ?? 0);
@@ -80,16 +90,29 @@ export function meanEffects(
     return own;
   };
   const [handRise, handNut] = [handOf('rise'), handOf('nut')];
-  const models = [...cells.keys()];
-  const nuts = identified.nut ? fit.combine(models.map((model) => nutCombination(model, identified))).estimates : [];
-  const nut = new Map(models.map((model, at) => [model, nuts[at]?.estimate ?? 0]));
+  // A model read at low frets alone has a nut offset and no rise.
+  const models = [
+    ...new Set(
+      Array.from(sums.blockInstrument.keys())
+        .filter((block) => sums.blockStart[block + 1]! - sums.blockStart[block]! > 1)
+        .map((block) => sums.modelOfInstrument[sums.blockInstrument[block]!]!),
+    ),
+  ];
+  const nuts = identified.nut ? fit.predict(models.map((model) => nutCombination(model, identified))) : [];
+  const nut = new Map(models.map((model, at) => [model, nuts[at] ?? 0]));
   const keys = [...cells].flatMap(([model, list]) => list.map(({ string }) => ({ model, string })));
-  const rises = fit.combine(keys.map(({ model, string }) => riseCombination(model, string, identified))).estimates;
-  const rise = new Map(keys.map(({ model, string }, at) => [model * 64 + string, rises[at]!.estimate]));
+  const rises = fit.predict(keys.map(({ model, string }) => riseCombination(model, string, parts)));
+  const rise = new Map(keys.map(({ model, string }, at) => [cellKey(model, string), rises[at]!]));
   const modelOf = (block: number): number => sums.modelOfInstrument[sums.blockInstrument[block]!]!;
+  /** What a block's covariates add to its cell's rise. */
+  const beyondCell = (block: number): number =>
+    covariates.reduce((sum, { name, perBlock, perCell }) => {
+      const usual = perCell.get(cellKey(modelOf(block), sums.blockString[block]!))!;
+      return sum + (fixed.get(covariateTerm(name)) ?? 0) * (perBlock[block]! - usual);
+    }, 0);
   const meanOf = (block: number): { nut: number; rise: number } => ({
     nut: nut.get(modelOf(block)) ?? 0,
-    rise: rise.get(modelOf(block) * 64 + sums.blockString[block]!) ?? 0,
+    rise: (rise.get(cellKey(modelOf(block), sums.blockString[block]!)) ?? 0) + beyondCell(block),
   });
   return {
     residual: (rows) =>

@@ -1,15 +1,16 @@
 import { kappa } from '../acoustics/frets.ts';
-import type { BlockSums } from '../sources/block-sums.ts';
+import type { BlockSums, Covariate } from '../sources/block-sums.ts';
 import { tQuantile } from '../statistics/distributions.ts';
-import type { CombinedEstimate } from '../statistics/mixed/combine.ts';
+import type { Combination, CombinedEstimate } from '../statistics/mixed/combine.ts';
 import { fitMixed, type MixedFit } from '../statistics/mixed/fit-mixed.ts';
 import { cellsOf, type Cell, meanEffects, nutCombination, riseCombination } from './cell-effects.ts';
 import { projectSaddle } from './contrast-rows.ts';
+import { type CentredCovariate, centreCovariates, covariateTerm } from './covariate-effects.ts';
 import { type Fault, screenFaults } from './fault-screen.ts';
 import { rawRises, type RawRise } from './raw-rises.ts';
 import { type DownWeighted, equalWeights, robustWeights, weightChange, type Weights } from './robust-weights.ts';
 import { leftOver, type Spread, startingSpread, type StringMoments, stringMoments } from './string-moments.ts';
-import { type Identified, identify, technicianTerm, trendModel } from './trend-model.ts';
+import { type Identified, identify, technicianTerm, tellsRise, trendModel } from './trend-model.ts';
 import { trendNotes } from './trend-notes.ts';
 
 /** An estimate in cents with its standard error, degrees of freedom and 95 % interval. */
@@ -24,7 +25,7 @@ export interface Estimate {
 /** The rise of one string of one model, in cents. */
 export interface CellTrend {
   readonly string: number;
-  /** Instruments of the model on which this string was read at two frets or more. */
+  /** Instruments of the model on which this string was read at two frets or more, one of them above the 12th. */
   readonly instruments: number;
   /** Pooled: this cell's readings and what other models and strings tell of it, the nut's part taken out where it can be. */
   readonly rise: Estimate;
@@ -65,11 +66,26 @@ export interface Trend {
     readonly modelNut: number;
   };
   readonly hands: readonly Hand[];
+  readonly covariates: readonly CovariateTrend[];
   readonly downWeighted: readonly DownWeighted[];
   readonly faults: readonly Fault[];
   /** Plain sentences on what the estimates contain, what was left out and why. */
   readonly notes: readonly string[];
   readonly sums: BlockSums;
+}
+
+/** A covariate's part in the rise. */
+export interface CovariateTrend {
+  readonly name: Covariate;
+  /** Cents of rise per unit: per mm, or wound against plain. */
+  readonly perUnit: Estimate;
+  /** Blocks (string and pass) without a value; they count as the mean. */
+  readonly missing: number;
+}
+
+export interface TrendOptions {
+  /** Covariates of the rise to fit; default none. */
+  readonly covariates?: readonly Covariate[];
 }
 
 /** Fewest instruments from which a spread between instruments can be told. */
@@ -85,20 +101,25 @@ const mostRounds = 12;
  * The fit is robust: instruments and strings that fit their model badly get Student-t weights (nu = 4), weights and fit in
  * turn until they settle. Standard errors are widened by what the weights cost on clean data.
  *
+ * Technicians' hands are told apart by themselves where the readings allow it. Covariates are for the asking: each adds its part
+ * to the rise, and a cell's rise is that of its usual covariates.
+ *
  * @throws {RangeError} with advice when there are too few instruments, or when nothing varies
  */
-export function fitTrend(sums: BlockSums): Trend {
+export function fitTrend(sums: BlockSums, { covariates = [] }: TrendOptions = {}): Trend {
   requireEnough(sums);
   const identified = identify(sums);
+  const { used, silent } = centreCovariates(sums, covariates);
+  const parts = { identified, covariates: used };
   const cells = cellsOf(sums);
   let weights = equalWeights(sums);
   let sigma = Infinity;
   for (let round = 1; ; round++) {
     const rows = projectSaddle(sums, sigma);
-    const { columns, description } = trendModel(sums, rows, identified, weights.root);
+    const { columns, description } = trendModel(sums, rows, { ...parts, root: weights.root });
     const fit = fitMixed(columns, description);
     const spread = spreadOf(fit, identified);
-    const means = meanEffects(sums, fit, cells, identified);
+    const means = meanEffects(sums, fit, cells, parts);
     const moments = stringMoments(sums, rows, means.residual(rows));
     const next = robustWeights(sums, moments, round === 1 ? startingSpread(moments, spread) : spread);
     if (weightChange(weights, next) > 0.01 && round < mostRounds) {
@@ -107,18 +128,26 @@ export function fitTrend(sums: BlockSums): Trend {
       continue;
     }
     const faults = screenFaults(sums, moments, spread, means.expected(moments, spread));
-    return report({ sums, fit, identified, cells, spread, moments, weights, faults });
+    return report({ ...parts, silent, sums, fit, cells, spread, moments, weights, faults });
   }
 }
 
 function requireEnough(sums: BlockSums): void {
   const rows = projectSaddle(sums);
-  const instruments = new Set(Array.from(rows.block, (block) => sums.blockInstrument[block]!));
-  if (instruments.size < fewestInstruments)
+  const blocks = Array.from(sums.blockString.keys());
+  const telling = blocks.filter((block) => tellsRise(sums, block));
+  const instruments = new Set(telling.map((block) => sums.blockInstrument[block]!));
+  if (instruments.size < fewestInstruments) {
+    const few =
+      instruments.size === 0
+        ? 'no instrument has'
+        : `only ${instruments.size} of ${sums.instruments.length} ${instruments.size === 1 ? 'instruments has' : 'instruments have'}`;
     throw new RangeError(
-      `Cannot fit a trend to ${instruments.size} instrument${instruments.size === 1 ? '' : 's'} with a string read at two frets; ` +
-        `expected at least ${fewestInstruments}, better 6 of a model: read the 12th and the 17th of more instruments`,
+      `Cannot fit a trend: ${few} a string read at two frets on one pass, one of them above the 12th; ` +
+        `expected at least ${fewestInstruments}, better 6 of a model: read the 12th and the 17th of more instruments` +
+        (instruments.size === 0 ? ', and give both the same number in column "pass"' : ''),
     );
+  }
   const whole = stringMoments(
     {
       ...sums,
@@ -154,6 +183,9 @@ interface Fitted {
   readonly sums: BlockSums;
   readonly fit: MixedFit;
   readonly identified: Identified;
+  readonly covariates: readonly CentredCovariate[];
+  /** Covariates asked for that the readings do not have, or that never differ. */
+  readonly silent: readonly Covariate[];
   readonly cells: ReadonlyMap<number, readonly Cell[]>;
   readonly spread: Spread;
   readonly moments: readonly (readonly StringMoments[])[];
@@ -162,48 +194,92 @@ interface Fitted {
 }
 
 function report(fitted: Fitted): Trend {
-  const { sums, fit, identified, cells, spread, weights, faults } = fitted;
+  const { sums, fit, identified, cells, spread, weights, faults, covariates, silent } = fitted;
+  // One call for all, since every call works out how the errors hang on the variances.
+  const asked = new Combinations();
+  const shop = asked.add([{ fixed: { rise: 1 } }]);
+  const ofModels = [...cells].map(([model, strings]) => ({
+    model,
+    strings,
+    nut: asked.add(identified.nut ? [nutCombination(model, identified)] : []),
+    rises: asked.add(strings.map(({ string }) => riseCombination(model, string, fitted))),
+  }));
+  const hands = identified.technicians ? asked.add(handCombinations(sums, 'rise')) : [];
+  const handNuts = identified.technicianNuts ? asked.add(handCombinations(sums, 'nut')) : [];
+  const perUnit = asked.add(covariates.map(({ name }) => ({ fixed: { [covariateTerm(name)]: 1 } })));
+  const combined = fit.combine(asked.all);
+  const estimates = combined.estimates.map((one) => widened(one, weights.varianceFactor));
+  const covariance = (a: number, b: number): number => combined.covariance[a]![b]! * weights.varianceFactor;
+
   const raw = rawRises(sums);
-  const widen = (one: CombinedEstimate): Estimate => widened(one, weights.varianceFactor);
-  const models = [...cells].map(([model, strings]): ModelTrend => {
-    const combined = fit.combine([
-      ...(identified.nut ? [nutCombination(model, identified)] : []),
-      ...strings.map(({ string }) => riseCombination(model, string, identified)),
-    ]);
-    const estimates = combined.estimates.map(widen);
-    const nut = identified.nut ? estimates.shift()! : none;
-    const covariance = combined.covariance.map((row) => Array.from(row, (value) => value * weights.varianceFactor));
+  const models = ofModels.map(({ model, strings, nut: [nutAt], rises }): ModelTrend => {
+    const nut = nutAt === undefined ? none : estimates[nutAt]!;
     return {
       model: sums.models[model]!,
       instruments: sums.modelOfInstrument.filter((of, at) => of === model && fitted.moments[at]!.length > 0).length,
       nut,
       cells: strings.map((cell, at): CellTrend => ({
         ...cell,
-        rise: estimates[at]!,
+        rise: estimates[rises[at]!]!,
         raw: rawEstimate(raw.get(model)?.get(cell.string), nut.estimate),
       })),
-      covariance: identified.nut ? covariance : [[0, ...strings.map(() => 0)], ...covariance.map((row) => [0, ...row])],
+      covariance: [nutAt, ...rises].map((a) =>
+        [nutAt, ...rises].map((b) => (a === undefined || b === undefined ? 0 : covariance(a, b))),
+      ),
     };
   });
-  const pooling = {
-    model: deviationOf(fit, 'model', 'rise'),
-    string: deviationOf(fit, 'string', 'rise'),
-    modelString: deviationOf(fit, 'model:string', 'rise'),
-    modelNut: deviationOf(fit, 'model', 'nut'),
+  const trend = {
+    models,
+    spread,
+    pooling: {
+      model: deviationOf(fit, 'model', 'rise'),
+      string: deviationOf(fit, 'string', 'rise'),
+      modelString: deviationOf(fit, 'model:string', 'rise'),
+      modelNut: deviationOf(fit, 'model', 'nut'),
+    },
+    hands: hands.map((at, technician): Hand => ({
+      technician: sums.technicians[technician]!,
+      rise: estimates[at]!,
+      nut: handNuts.length > 0 ? estimates[handNuts[technician]!]! : null,
+    })),
+    covariates: covariates.map(({ name, missing }, at): CovariateTrend => ({
+      name,
+      missing,
+      perUnit: estimates[perUnit[at]!]!,
+    })),
+    downWeighted: weights.listed,
+    faults,
+    sums,
   };
-  const hands = handsOf(sums, fit, identified).map((hand) => ({
-    ...hand,
-    rise: widen(hand.rise),
-    nut: hand.nut && widen(hand.nut),
-  }));
-  const trend = { models, spread, pooling, hands, downWeighted: weights.listed, faults, sums };
   return {
     ...trend,
-    shop: widen(fit.combine([{ fixed: { rise: 1 } }]).estimates[0]!),
+    shop: estimates[shop[0]!]!,
     // Where strings cannot be told from single readings, their common spread counts as both: nothing is promised too narrow.
     spread: identified.instrumentStrings ? spread : { ...spread, stringRise: spread.reading * Math.hypot(1, kappa) },
-    notes: trendNotes(trend, identified, fit.boundary),
+    notes: trendNotes(trend, identified, { ...fit, silent }),
   };
+}
+
+/** Combinations to ask for in one call, and where in the answer each stands. */
+class Combinations {
+  readonly all: Combination[] = [];
+
+  add(combinations: readonly Combination[]): number[] {
+    return combinations.map((one) => this.all.push(one) - 1);
+  }
+}
+
+/** Each technician's departure from the mean hand; the last one's is minus the sum of the others'. */
+function handCombinations(sums: BlockSums, kind: 'rise' | 'nut'): Combination[] {
+  const last = sums.technicians.length - 1;
+  return sums.technicians.map((_, technician) => ({
+    fixed: Object.fromEntries(
+      Array.from({ length: last }, (_unused, other): [string, number] => [
+        technicianTerm(kind, other),
+        technician === last ? -1 : Number(technician === other),
+      ]),
+    ),
+  }));
 }
 
 const none: Estimate = { estimate: 0, standardError: 0, df: Infinity, low: 0, high: 0 };
@@ -229,28 +305,4 @@ function rawEstimate(raw: RawRise | undefined, nut: number): Estimate | null {
   const standardError = raw.sd / Math.sqrt(raw.instruments);
   const reach = tQuantile(0.975, df) * standardError;
   return { estimate, standardError, df, low: estimate - reach, high: estimate + reach };
-}
-
-function handsOf(
-  sums: BlockSums,
-  fit: MixedFit,
-  { technicians, technicianNuts }: Identified,
-): { technician: string; rise: CombinedEstimate; nut: CombinedEstimate | null }[] {
-  if (!technicians) return [];
-  const last = sums.technicians.length - 1;
-  /** A technician's departure; the last one's is minus the sum of the others'. */
-  const departures = (kind: 'rise' | 'nut'): readonly CombinedEstimate[] =>
-    fit.combine(
-      sums.technicians.map((_, technician) => ({
-        fixed: Object.fromEntries(
-          Array.from({ length: last }, (_unused, other): [string, number] => [
-            technicianTerm(kind, other),
-            technician === last ? -1 : Number(technician === other),
-          ]),
-        ),
-      })),
-    ).estimates;
-  const rises = departures('rise');
-  const nuts = technicianNuts ? departures('nut') : null;
-  return sums.technicians.map((technician, at) => ({ technician, rise: rises[at]!, nut: nuts?.[at] ?? null }));
 }

@@ -1,4 +1,6 @@
 import { kappa } from '../acoustics/frets.ts';
+import type { BlockSums, Covariate } from '../sources/block-sums.ts';
+import type { MixedFit } from '../statistics/mixed/fit-mixed.ts';
 import type { Identified } from './trend-model.ts';
 import type { Trend } from './fit-trend.ts';
 
@@ -6,9 +8,13 @@ const signed = (cents: number): string => `${cents < 0 ? '−' : '+'}${Math.abs(
 
 /** Plain sentences on what the estimates contain, what was left out and why. */
 export function trendNotes(
-  trend: Pick<Trend, 'models' | 'hands' | 'downWeighted' | 'faults' | 'sums'>,
+  trend: Pick<Trend, 'models' | 'covariates' | 'spread' | 'pooling' | 'hands' | 'downWeighted' | 'faults' | 'sums'>,
   identified: Identified,
-  boundary: readonly string[],
+  {
+    convergence,
+    dropped,
+    silent: unheard,
+  }: Pick<MixedFit, 'convergence' | 'dropped'> & { readonly silent: readonly Covariate[] },
 ): string[] {
   const { sums } = trend;
   const notes: string[] = [];
@@ -24,8 +30,16 @@ export function trendNotes(
     );
   } else if (sums.technicians.length > 1)
     notes.push(
-      "The technicians' hands are not told apart: each would need at least 3 instruments. Their differences are part of the spread between instruments.",
+      "The technicians' hands are not told apart: each would need at least 3 instruments, and models that others read too. Their differences are part of the rises of the models they read and of the spread between instruments.",
     );
+  for (const { name, perUnit, missing } of trend.covariates)
+    notes.push(
+      `${name}: ${signed(perUnit.estimate)} cents of rise per ${name === 'wound' ? 'wound string' : 'mm'} (95 % ${signed(perUnit.low)} to ${signed(perUnit.high)})${missing > 0 ? `; ${missing} strings and passes without it count as the mean` : ''}.`,
+    );
+  if (unheard.length > 0)
+    notes.push(`Nothing can be said of ${unheard.join(', ')}: the readings do not have it, or it never differs.`);
+  if (dropped.some((term) => term.includes(' of technician ')))
+    notes.push("Some technicians' hands cannot be told from what they read; they are taken as the mean hand.");
   const telling = new Set(trend.models.flatMap(({ model, cells }) => cells.map(({ string }) => `${model}/${string}`)));
   const silent = [
     ...new Set(
@@ -37,11 +51,19 @@ export function trendNotes(
   ].filter((key) => !telling.has(key));
   if (silent.length > 0)
     notes.push(
-      `Nothing is said of ${silent.join(', ')} (model/string): no instrument was read there at two frets or more.`,
+      `Nothing is said of ${silent.join(', ')} (model/string): no instrument was read there at two frets or more, one of them above the 12th.`,
+    );
+  if (!identified.models && trend.models.length > 1)
+    notes.push(
+      'No model has two instruments, so models cannot be told from single instruments: every model gets the rise of the whole shop. Read a second instrument of some models.',
     );
   if (!identified.instrumentStrings)
     notes.push(
       'No string was read more than once, so differences between instruments cannot be told from reading error; their sum stands for both, and expected errors are on the safe side.',
+    );
+  if (identified.nut && !identified.stringNuts)
+    notes.push(
+      'Strings were read too seldom to tell the nut offsets of single strings from reading error; both are taken as reading error.',
     );
   if (trend.downWeighted.length > 0) {
     const instruments = new Set(trend.downWeighted.map(({ instrument }) => instrument));
@@ -53,6 +75,48 @@ export function trendNotes(
     .filter(({ instruments }) => instruments < 6)
     .map(({ model, instruments }) => `${model} (${instruments})`);
   if (few.length > 0) notes.push(`Few instruments, so the estimate leans on other models: ${few.join(', ')}.`);
-  for (const edge of boundary) notes.push(`At the edge of what can be estimated: ${edge}.`);
+  const absent = notShown(trend, identified);
+  if (absent.length > 0)
+    notes.push(`The readings show no difference beyond chance ${absent.join(', nor ')}; it is taken as 0.`);
+  if (!convergence.converged)
+    notes.push(
+      'The search for the best fit did not settle fully: take the intervals as rough, and read more instruments.',
+    );
+  const alike = nearlyAlike(sums);
+  if (alike.length > 0)
+    notes.push(
+      `Names that differ only in capitals or spaces count as different: ${alike.join('; ')}. Where they mean the same, spell them alike.`,
+    );
   return notes;
+}
+
+/** What the model provides for and the readings do not show: standard deviations estimated at exactly 0. */
+function notShown(
+  { spread, pooling }: Pick<Trend, 'spread' | 'pooling'>,
+  { instruments, instrumentStrings, stringNuts, models, strings, modelStrings, nutByModel }: Identified,
+): string[] {
+  const parts: [provided: boolean, deviation: number, words: string][] = [
+    [models, pooling.model, 'between the rises of models'],
+    [strings, pooling.string, 'between the rises of strings'],
+    [modelStrings, pooling.modelString, 'in how strings differ from model to model'],
+    [nutByModel, pooling.modelNut, 'between the nut offsets of models'],
+    [instruments, spread.instrumentRise, 'between instruments of a model as a whole'],
+    [instrumentStrings, spread.stringRise, 'between single strings of like instruments in their rise'],
+    [stringNuts, spread.stringNut, 'between single strings of like instruments in their nut offset'],
+  ];
+  return parts.filter(([provided, deviation]) => provided && deviation === 0).map(([, , words]) => words);
+}
+
+/** Groups of models, and of instruments, whose names are the same but for capitals and spaces, each as `"Heron", "heron"`. */
+function nearlyAlike({ models, instruments }: BlockSums): string[] {
+  return [models, instruments].flatMap((names) => {
+    const groups = new Map<string, string[]>();
+    for (const name of names) {
+      const key = name.toLowerCase().replace(/[\s\p{Cf}]+/gu, '');
+      groups.set(key, [...(groups.get(key) ?? []), name]);
+    }
+    return [...groups.values()]
+      .filter((group) => group.length > 1)
+      .map((group) => group.map((name) => `"${name}"`).join(', '));
+  });
 }

@@ -200,6 +200,43 @@ function freshProduct(lambda: readonly Float64Array[], a: InnerCombination, b: I
   return sum;
 }
 
+/** Random effects `b` scalar by scalar and fixed coefficients by design column, 0 where dropped, in real units. */
+export interface Solution {
+  readonly modes: Float64Array;
+  readonly fixed: Float64Array;
+}
+
+function valuesOf(
+  model: Model,
+  combinations: readonly Combination[],
+  inner: readonly InnerCombination[],
+  solution: Solution,
+): number[] {
+  const { size, nodeBase, scalarBase, groupCount } = model.factor.products;
+  return combinations.map(({ fixed = {} }, i) => {
+    let value = 0;
+    model.data.design.names.forEach((name, j) => (value += (fixed[name] ?? 0) * solution.fixed[j]!));
+    for (const [node, multiples] of inner[i]!.nodes) {
+      let g = 0;
+      while (g + 1 < groupCount && node >= nodeBase[g + 1]!) g++;
+      const at = scalarBase[g]! + (node - nodeBase[g]!) * size[g]!;
+      multiples.forEach((multiple, e) => (value += multiple * model.effectScale[g]![e]! * solution.modes[at + e]!));
+    }
+    return value;
+  });
+}
+
+/**
+ * The values of linear combinations alone, without their errors: a fraction of the work of {@link combineEffects}.
+ *
+ * @throws {RangeError} when a term, grouping, level or effect is not in the model
+ */
+export function predictEffects(model: Model, combinations: readonly Combination[], solution: Solution): number[] {
+  const readLevel = levelReader(model);
+  const inner = combinations.map((combination) => toInnerCombination(model, readLevel, combination));
+  return valuesOf(model, combinations, inner, solution);
+}
+
 /**
  * Estimates of linear combinations of fixed coefficients and random effects, with the error of prediction from the
  * joint inverse of the mixed model equations: `sigma^2 a' M^-1 a` (Henderson 1975, Biometrics 31, 423-447;
@@ -217,12 +254,11 @@ export function combineEffects(
   }: {
     readonly combinations: readonly Combination[];
     readonly level: number;
-    /** Random effects `b` scalar by scalar and fixed coefficients by design column, 0 where dropped, in real units. */
-    readonly solution: { readonly modes: Float64Array; readonly fixed: Float64Array };
+    readonly solution: Solution;
   },
 ): Combined {
   const { factor, criterion, basis } = model;
-  const { size, nodeBase, scalarBase, groupCount } = factor.products;
+  const { size } = factor.products;
   const { theta, free, steps, variance } = curvature;
   const readLevel = levelReader(model);
   const inner = combinations.map((combination) => toInnerCombination(model, readLevel, combination));
@@ -251,15 +287,9 @@ export function combineEffects(
   relative.forEach((row, i) => {
     for (let j = 0; j < i; j++) relative[j]![i] = row[j]!;
   });
-  const estimates = combinations.map(({ label, fixed = {} }, i): CombinedEstimate => {
-    let estimate = 0;
-    model.data.design.names.forEach((name, j) => (estimate += (fixed[name] ?? 0) * solution.fixed[j]!));
-    for (const [node, values] of inner[i]!.nodes) {
-      let g = 0;
-      while (g + 1 < groupCount && node >= nodeBase[g + 1]!) g++;
-      const at = scalarBase[g]! + (node - nodeBase[g]!) * size[g]!;
-      values.forEach((value, e) => (estimate += value * model.effectScale[g]![e]! * solution.modes[at + e]!));
-    }
+  const values = valuesOf(model, combinations, inner, solution);
+  const estimates = combinations.map(({ label }, i): CombinedEstimate => {
+    const estimate = values[i]!;
     const c = relative[i]![i]!;
     const standardError = Math.sqrt(c * scale);
     const df = satterthwaite(

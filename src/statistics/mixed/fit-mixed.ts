@@ -1,6 +1,6 @@
 import { halfWidth, twoSidedP } from '../distributions.ts';
 import { findOptimum } from './boundary.ts';
-import { combineEffects, type Combination, type Combined } from './combine.ts';
+import { combineEffects, predictEffects, type Combination, type Combined } from './combine.ts';
 import { lambdaOf } from './criterion.ts';
 import { curvatureAt, satterthwaite, type Curvature } from './curvature.ts';
 import type { Columns, MixedDescription, MixedOptions } from './description.ts';
@@ -71,13 +71,17 @@ export interface MixedFit {
   /** Response less fitted, row by row. */
   readonly residuals: Float64Array;
   modes(): readonly ConditionalModes[];
+  /** Estimates of combinations with errors, degrees of freedom and their joint covariance. */
   combine(combinations: readonly Combination[]): Combined;
+  /** Estimates of combinations alone, at a fraction of the work. */
+  predict(combinations: readonly Combination[]): readonly number[];
 }
 
 /** A fit and what further inference needs of it. */
 export interface Solved {
   readonly model: Model;
   readonly curvature: Curvature;
+  readonly solution: Solution;
   readonly fit: MixedFit;
 }
 
@@ -123,8 +127,17 @@ function modesOf(model: Model, theta: Float64Array, variance: number): Condition
   }));
 }
 
-/** Fixed coefficients by design column and random effects scalar by scalar, in real units. */
-function solutionOf(model: Model, theta: Float64Array): { fixed: Float64Array; modes: Float64Array } {
+/** The coefficients of a fit, in real units. */
+export interface Solution {
+  /** By column of the design, 0 for those dropped. */
+  readonly fixed: Float64Array;
+  /** Random effects scalar by scalar. */
+  readonly modes: Float64Array;
+  /** The independent effects u that the random effects are made of, scalar by scalar; their standard deviation is sigma. */
+  readonly spherical: Float64Array;
+}
+
+function solutionOf(model: Model, theta: Float64Array): Solution {
   const { factor, criterion, effectScale, basis, data } = model;
   const { size, scalarBase, randomScalars } = factor.products;
   factorise(factor, lambdaOf(theta, criterion.parameters, size));
@@ -136,7 +149,7 @@ function solutionOf(model: Model, theta: Float64Array): { fixed: Float64Array; m
     for (let at = scalarBase[g]!, level = 0; level < labels.length; level++)
       for (let e = 0; e < m; e++, at++) modes[at]! *= basis.responseScale / effectScale[g]![e]!;
   });
-  return { fixed, modes };
+  return { fixed, modes, spherical: x.subarray(0, randomScalars).map((u) => u * basis.responseScale) };
 }
 
 function fittedValues(
@@ -233,8 +246,9 @@ export function solveMixed(data: ModelData, { method = 'REML', level = 0.95 }: M
     residuals: data.response.map((y, row) => y - fitted[row]!),
     modes: () => modesOf(model, theta, variance),
     combine: (combinations) => combineEffects(model, curvature, { combinations, level, solution }),
+    predict: (combinations) => predictEffects(model, combinations, solution),
   };
-  return { model, curvature, fit };
+  return { model, curvature, solution, fit };
 }
 
 /**
