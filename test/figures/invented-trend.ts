@@ -84,6 +84,7 @@ export function inventedTrend(invention: Invention): Trend {
     shop: estimate(3, 1),
     spread,
     pooling: { model: 1, string: 1, modelString: 0.5, modelNut: 0.1 },
+    covariates: [],
     hands: [],
     downWeighted: [],
     faults: [],
