@@ -30,22 +30,37 @@ export function detectEncoding(start: Buffer): { readonly encoding: Encoding; re
 /** Whole lines in UTF-8 or Windows-1252 as UTF-8. */
 export function linesToUtf8(lines: Buffer): Buffer {
   if (isUtf8(lines)) return lines;
-  const parts: Buffer[] = [];
+  // One byte of Windows-1252 is at most three of UTF-8.
+  const utf8 = Buffer.allocUnsafe(3 * lines.length);
+  let length = 0;
   for (let from = 0; from < lines.length;) {
     let to = from;
-    while (to < lines.length && lines[to] !== 0x0a && lines[to] !== 0x0d) to++;
+    let ascii = true;
+    while (to < lines.length && lines[to] !== 0x0a && lines[to] !== 0x0d) if (lines[to++]! >= 0x80) ascii = false;
     to = Math.min(to + 1, lines.length);
-    const line = lines.subarray(from, to);
-    parts.push(isUtf8(line) ? line : Buffer.from(fromWindows1252(line)));
+    if (ascii || isUtf8(lines.subarray(from, to))) length += lines.copy(utf8, length, from, to);
+    else for (; from < to; from++) length = writeWindows1252(lines[from]!, utf8, length);
     from = to;
   }
-  return Buffer.concat(parts);
+  return utf8.subarray(0, length);
 }
 
-function fromWindows1252(bytes: Buffer): string {
-  return bytes
-    .toString('latin1')
-    .replace(/[\u0080-\u009f]/g, (character) => String.fromCodePoint(upperRow[character.charCodeAt(0) - 0x80]!));
+/** Writes one Windows-1252 byte as UTF-8 (RFC 3629, section 3) and returns where the next goes. */
+function writeWindows1252(byte: number, utf8: Buffer, at: number): number {
+  const point = byte >= 0x80 && byte < 0xa0 ? upperRow[byte - 0x80]! : byte;
+  if (point < 0x80) {
+    utf8[at] = point;
+    return at + 1;
+  }
+  if (point < 0x800) {
+    utf8[at] = 0xc0 | (point >> 6);
+    utf8[at + 1] = 0x80 | (point & 0x3f);
+    return at + 2;
+  }
+  utf8[at] = 0xe0 | (point >> 12);
+  utf8[at + 1] = 0x80 | ((point >> 6) & 0x3f);
+  utf8[at + 2] = 0x80 | (point & 0x3f);
+  return at + 3;
 }
 
 /** Whole UTF-16 code units as UTF-8. */

@@ -68,7 +68,8 @@ const tab = 0x09;
 const longestRecord = 1 << 17;
 
 /**
- * Finds the end of the record that starts at `from`, quoting as RFC 4180 has it. A quote inside an unquoted field
+ * Finds the end of the record that starts at `from`, quoting as RFC 4180 has it, but for spaces before a
+ * quote, which are let pass. A quote inside an unquoted field
  * is text. `stray` is a closing quote with more text after it: on a line of its own that is text too (as csv-parse reads
  * it with `relax_quotes`), but a text of several lines that ends so was never closed.
  */
@@ -92,6 +93,8 @@ export function scanRecord(bytes: Buffer, from: number, { delimiter, newline }: 
   };
   let quoted = false;
   let fieldAt = from;
+  /** Where the field's text starts, or will: spaces before it do not count, a quote after them opens. */
+  let textAt = from;
   let at = from;
   for (; at < length; at++) {
     const byte = bytes[at]!;
@@ -121,12 +124,14 @@ export function scanRecord(bytes: Buffer, from: number, { delimiter, newline }: 
     } else if (byte === delimiter) {
       scan.fields++;
       fieldAt = at + 1;
+      textAt = at + 1;
     } else if (byte === eol) {
       scan.end = newline === 'lf' && at > from && bytes[at - 1] === cr ? at - 1 : at;
       scan.next = at + 1;
       break;
     } else {
-      if (byte === quote && at === fieldAt) {
+      if (at === textAt && (byte === 0x20 || byte === tab || byte === cr || byte === lf)) textAt++;
+      else if (byte === quote && at === textAt) {
         quoted = true;
         if (scan.lines === 1) {
           scan.openAt = at;
@@ -248,6 +253,7 @@ export function cellsOf(
   const cells: string[][] = parse(records, {
     delimiter: String.fromCharCode(delimiter),
     record_delimiter: recordDelimiter,
+    ltrim: true,
     relax_quotes: true,
     relax_column_count: true,
   });

@@ -1,10 +1,11 @@
 import { LogError } from './log-error.ts';
+import { rejectColumns } from './reject.ts';
 import { fretOfColumn, headerKey, logColumns, unitFactor, type LogColumn, type Mapping } from './mapping.ts';
 
 /** Where a known column stands in a record, and what one of its units is in ours (25.4 for inches read as mm). */
 export interface Place {
   readonly index: number;
-  /** The header as the file spells it. */
+  /** The header as the file spells it, on one line. */
   readonly header: string;
   readonly factor: number;
 }
@@ -40,9 +41,9 @@ export function readHeader(headers: readonly string[], mapping: Mapping, file: s
   const columns: Partial<Record<LogColumn, Place>> = {};
   const frets: FretPlace[] = [];
   const ignored: string[] = [];
-  const seen = new Map<string, string>();
+  const seen = new Map<string, Place>();
   headers.forEach((written, index) => {
-    const header = written.trim();
+    const header = oneLine(written);
     const known = meaning(header, mapping);
     if (known === null) {
       if (header !== '' && mapping.columns.get(headerKey(header))?.column !== null) ignored.push(header);
@@ -52,17 +53,22 @@ export function readHeader(headers: readonly string[], mapping: Mapping, file: s
     if (twin !== undefined)
       throw new LogError(
         file,
-        `two columns stand for ${known.column}: "${twin}" and "${header}"`,
+        `two columns stand for ${known.column}: "${twin.header}" (column ${twin.index + 1}) and "${header}" (column ${index + 1})`,
         'Delete or rename one of them, or map the one not wanted to null in a mapping file (--mapping)',
       );
-    seen.set(known.column, header);
     const place = { index, header, factor: unitFactor(known.unit) };
+    seen.set(known.column, place);
     const fret = fretOfColumn(known.column);
     if (Number.isNaN(fret)) columns[known.column as LogColumn] = place;
     else frets.push({ ...place, fret, reads: known.unit === 'hz' ? 'hz' : 'cents' });
   });
   refuseUnreadable(headers, columns, frets, file);
-  return { headers: headers.map((header) => header.trim()), columns, frets, ignored };
+  return { headers: headers.map(oneLine), columns, frets, ignored };
+}
+
+/** A header as a message can show it. */
+function oneLine(header: string): string {
+  return header.trim().replace(/\s+/g, ' ');
 }
 
 function meaning(header: string, mapping: Mapping): { column: string; unit?: string } | null {
@@ -79,8 +85,16 @@ function refuseUnreadable(
   frets: readonly FretPlace[],
   file: string,
 ): void {
-  const advice = 'Name the columns in the first line, or say in a mapping file (--mapping) what the headers stand for';
-  const listed = headers.map((header) => `"${header.trim()}"`);
+  if (headers.map(oneLine).join() === rejectColumns.join())
+    throw new LogError(
+      file,
+      'a list of refused rows, not a log',
+      'Keep such lists (--rejects) outside the folder of the logs',
+    );
+  const advice =
+    'Name the columns in the first line, or say in a mapping file (--mapping) what the headers stand for' +
+    (Object.keys(columns).length + frets.length > 0 ? '' : '; if it is no log, move it away or give the logs by name');
+  const listed = headers.map((header) => `"${oneLine(header)}"`);
   const found =
     listed.length > 12 ? `${listed.slice(0, 12).join(', ')} and ${listed.length - 12} more` : listed.join(', ');
   const missing = (['instrument', 'model', 'string'] as const).filter((name) => !columns[name]) as string[];
@@ -95,5 +109,6 @@ function refuseUnreadable(
       'Write one reading a row with fret and cents, or one string a row with f12, f17 and so on, not both',
     );
   }
-  if (missing.length > 0) throw new LogError(file, `no column ${missing.join(', no column ')}; found ${found}`, advice);
+  if (missing.length > 0)
+    throw new LogError(file, `no column${missing.length > 1 ? 's' : ''} ${missing.join(', ')}; found ${found}`, advice);
 }

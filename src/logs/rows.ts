@@ -211,13 +211,12 @@ export function rowReader(options: RowOptions): (record: string[], line: number,
   };
   const readWide = (line: number, text: () => string): number => {
     const filled = frets.filter((place) => !isEmpty(place));
-    readShared();
-    const shared = fault;
     if (filled.length === 0) {
-      fail(frets[0]!, 'no-reading');
-      refuse(line, fault!, text());
+      refuse(line, { column: frets[0]!.header, found: '', rule: 'no-reading' }, text());
       return 1;
     }
+    readShared();
+    const shared = fault;
     for (const place of filled) {
       fault = shared;
       if (place.fret < 1 || place.fret > (spec?.frets ?? 36)) fail(place, 'fret-range');

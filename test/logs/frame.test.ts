@@ -68,7 +68,7 @@ test('framer loses no line: records and refused lines are the text, line by line
         else expect([text, text.replace(/\r$/, '')]).toContain(found);
       });
     }),
-    { numRuns: 3000 },
+    { numRuns: 1500 },
   );
 });
 
@@ -77,7 +77,7 @@ test('framer gives the same records wherever the text is cut', () => {
     fc.property(inPieces(anyText), fc.integer({ min: 1, max: 4 }), (pieces, fields) => {
       expect(cut(pieces, comma, fields)).toEqual(cut([pieces.join('')], comma, fields));
     }),
-    { numRuns: 2000 },
+    { numRuns: 1000 },
   );
 });
 
@@ -109,7 +109,7 @@ test('framer leaves a table written as RFC 4180 asks to csv-parse unchanged, and
         line += written.split('\n').length;
       });
     }),
-    { numRuns: 1000 },
+    { numRuns: 500 },
   );
 });
 

@@ -47,7 +47,7 @@ test('logReader reads the same wherever the bytes are cut, and loses no row', ()
       expect(whole.totals.rows).toBe(whole.totals.readings + whole.totals.rejects);
       expect(facts(readInPieces(bytes, places))).toEqual(facts(whole));
     }),
-    { numRuns: 60 },
+    { numRuns: 30 },
   );
 });
 
@@ -110,6 +110,6 @@ test('readLog keeps rows = readings + rejects for any text under a header, and e
         expect(raw.startsWith(reject.text)).toBe(true);
       }
     }),
-    { numRuns: 3000 },
+    { numRuns: 1500 },
   );
 });

@@ -143,14 +143,15 @@ test('readLog counts a filled fret of a wide log as a row, and a line without an
     'instrument,model,string,pass,F5,f12,f17',
     'I-1,Heron,1,0,,1.5,2',
     'I-1,Heron,2,0,,,',
+    ',,,,,,',
     'I-1,Heron,x,0,1,2,3',
   );
-  expect(log.totals).toEqual({ rows: 6, readings: 2, rejects: 4 });
+  expect(log.totals).toEqual({ rows: 7, readings: 2, rejects: 5 });
   expect(log.readings.select('string', 'fret', 'cents', 'line').objects()).toEqual([
     { string: 1, fret: 12, cents: 1.5, line: 2 },
     { string: 1, fret: 17, cents: 2, line: 2 },
   ]);
-  expect(rulesOf(log)).toEqual(['3 no-reading', '4 not-a-number', '4 not-a-number', '4 not-a-number']);
+  expect(rulesOf(log)).toEqual(['3 no-reading', '4 no-reading', '5 not-a-number', '5 not-a-number', '5 not-a-number']);
 });
 
 // Equal temperament, A4 = 440 Hz: E5 = 659.2551 Hz, E4 = 329.6276 Hz (from memory, any table of pitches).
@@ -185,6 +186,8 @@ test.each([
   ['sep= line', `sep=;\n${header.replaceAll(',', ';')}\nI-1;Heron;1;12;1.5\n`],
   ['case and spaces in the header', ' Instrument ,MODEL, String,FRET,Cents \nI-1,Heron,1,12,1.5\n'],
   ['everything quoted', '"instrument","model","string","fret","cents"\n"I-1","Heron","1","12","1.5"\n'],
+  ['spaces before quotes', `"instrument", "model", "string", "fret", "cents"\n"I-1", "Heron", "1", "12", "1.5"\n`],
+  ['a header of two lines', `instrument,model,string,fret,"\ncents"\nI-1,Heron,1,12,1.5\n`],
   ['blank lines', `\n\n${header}\n\n  \nI-1,Heron,1,12,1.5\n\n`],
   ['an unknown column', `luthier,${header}\nx,I-1,Heron,1,12,1.5\n`],
   [
@@ -201,6 +204,14 @@ test.each([
 
 test.each([
   [
+    'Name;Value\n',
+    'bench.csv: no columns instrument, model, string, fret, cents (or hz); found "Name", "Value". Name the columns in the first line, or say in a mapping file (--mapping) what the headers stand for; if it is no log, move it away or give the logs by name',
+  ],
+  [
+    'file,line,column,found,rule,expected,text\r\n',
+    'bench.csv: a list of refused rows, not a log. Keep such lists (--rejects) outside the folder of the logs',
+  ],
+  [
     '',
     'bench.csv: the file is empty. Export the log again: a header line, then one line a reading, separated by commas, semicolons or tabs',
   ],
@@ -214,7 +225,7 @@ test.each([
   ],
   [
     `${header},Cents\n`,
-    'bench.csv: two columns stand for cents: "cents" and "Cents". Delete or rename one of them, or map the one not wanted to null in a mapping file (--mapping)',
+    'bench.csv: two columns stand for cents: "cents" (column 5) and "Cents" (column 6). Delete or rename one of them, or map the one not wanted to null in a mapping file (--mapping)',
   ],
   [
     `${header},f12\n`,
