@@ -114,10 +114,12 @@ export function fitTrend(sums: BlockSums, { covariates = [] }: TrendOptions = {}
   const cells = cellsOf(sums);
   let weights = equalWeights(sums);
   let sigma = Infinity;
+  let start: Float64Array | null = null;
   for (let round = 1; ; round++) {
     const rows = projectSaddle(sums, sigma);
     const { columns, description } = trendModel(sums, rows, { ...parts, root: weights.root });
-    const fit = fitMixed(columns, description);
+    const fit = fitMixed(columns, description, start ? { start } : {});
+    start = fit.theta;
     const spread = spreadOf(fit, identified);
     const means = meanEffects(sums, fit, cells, parts);
     const moments = stringMoments(sums, rows, means.residual(rows));

@@ -4,6 +4,9 @@ import type { MixedFit } from '../statistics/mixed/fit-mixed.ts';
 import type { Identified } from './trend-model.ts';
 import type { Trend } from './fit-trend.ts';
 
+/** A note names at most so many models or instruments. */
+const mostNamed = 12;
+
 const signed = (cents: number): string => `${cents < 0 ? '−' : '+'}${Math.abs(cents).toFixed(2)}`;
 
 /** Plain sentences on what the estimates contain, what was left out and why. */
@@ -51,7 +54,7 @@ export function trendNotes(
   ].filter((key) => !telling.has(key));
   if (silent.length > 0)
     notes.push(
-      `Nothing is said of ${silent.join(', ')} (model/string): no instrument was read there at two frets or more, one of them above the 12th.`,
+      `Nothing is said of ${some(silent)} (model/string): no instrument was read there at two frets or more, one of them above the 12th.`,
     );
   if (!identified.models && trend.models.length > 1)
     notes.push(
@@ -74,7 +77,10 @@ export function trendNotes(
   const few = trend.models
     .filter(({ instruments }) => instruments < 6)
     .map(({ model, instruments }) => `${model} (${instruments})`);
-  if (few.length > 0) notes.push(`Few instruments, so the estimate leans on other models: ${few.join(', ')}.`);
+  if (few.length > 0 && trend.models.length === 1)
+    notes.push(`Few instruments, so the intervals are wide: ${few.join()}.`);
+  else if (few.length > 0 && identified.models)
+    notes.push(`Few instruments, so the estimate leans on other models: ${some(few)}.`);
   const absent = notShown(trend, identified);
   if (absent.length > 0)
     notes.push(`The readings show no difference beyond chance ${absent.join(', nor ')}; it is taken as 0.`);
@@ -85,9 +91,15 @@ export function trendNotes(
   const alike = nearlyAlike(sums);
   if (alike.length > 0)
     notes.push(
-      `Names that differ only in capitals or spaces count as different: ${alike.join('; ')}. Where they mean the same, spell them alike.`,
+      `Names that differ only in capitals or spaces count as different: ${some(alike)}. Where they mean the same, spell them alike.`,
     );
   return notes;
+}
+
+/** A list for a sentence; of a long one the start and the number of the rest. */
+function some(words: readonly string[]): string {
+  const rest = words.length - mostNamed;
+  return rest > 0 ? `${words.slice(0, mostNamed).join(', ')} and ${rest} more` : words.join(', ');
 }
 
 /** What the model provides for and the readings do not show: standard deviations estimated at exactly 0. */
@@ -117,6 +129,6 @@ function nearlyAlike({ models, instruments }: BlockSums): string[] {
     }
     return [...groups.values()]
       .filter((group) => group.length > 1)
-      .map((group) => group.map((name) => `"${name}"`).join(', '));
+      .map((group) => group.map((name) => `"${name}"`).join(' and '));
   });
 }

@@ -66,17 +66,31 @@ function canonical(
   return Float64Array.from(parameters, ({ group, row, column }) => triangles[group]![row * size[group]! + column]!);
 }
 
+function afterTwoSteps(criterion: Criterion): Float64Array {
+  let start = Float64Array.from(criterion.parameters, ({ row, column }) => (row === column ? 1 : 0));
+  for (let step = 0; step < 2; step++) start = Float64Array.from(criterion.expectationStep(start));
+  return start;
+}
+
+/** The same parameters with no diagonal at zero, from where the search could not leave. */
+function besideZero(near: ArrayLike<number>, parameters: readonly Parameter[]): Float64Array {
+  return Float64Array.from(parameters, ({ row, column }, at) =>
+    row === column ? Math.max(near[at]!, nearZero) : near[at]!,
+  );
+}
+
 /**
  * Finds the best relative covariance factors, exactly zero pivots among them.
  *
  * A variance of zero, or a correlation of one, is a factor with a zero on its diagonal. The criterion is even there, so
  * the search passes over zero freely; afterwards every small diagonal is set to zero, its column with it, the rest is
  * sought anew, and the zero stays if the criterion has not risen.
+ *
+ * @param near parameters of a fit to much the same data, to start from; by default two EM steps from the unit factor
  */
-export function findOptimum(criterion: Criterion, groupings: readonly Grouping[]): Optimum {
+export function findOptimum(criterion: Criterion, groupings: readonly Grouping[], near?: ArrayLike<number>): Optimum {
   const { parameters } = criterion;
-  let start = Float64Array.from(parameters, ({ row, column }) => (row === column ? 1 : 0));
-  for (let step = 0; step < 2; step++) start = Float64Array.from(criterion.expectationStep(start));
+  const start = near ? besideZero(near, parameters) : afterTwoSteps(criterion);
   let free = parameters.map((_, at) => at);
   let best = minimiseFree(criterion, start, free);
   const candidates = parameters

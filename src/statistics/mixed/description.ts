@@ -68,4 +68,6 @@ export interface MixedOptions {
   readonly method?: 'REML' | 'ML';
   /** Level of the intervals; default 0.95. */
   readonly level?: number;
+  /** `theta` of a fit of the same description to much the same data, from which the search then starts. */
+  readonly start?: ArrayLike<number>;
 }

@@ -54,6 +54,8 @@ export interface MixedFit {
   /** Fixed terms that are linear combinations of terms before them, and were left out. */
   readonly dropped: readonly string[];
   readonly random: readonly RandomSummary[];
+  /** Parameters of the relative covariance factors, in the engine's scale: for `start` of the next fit, and nothing else. */
+  readonly theta: Float64Array;
   /** Residual standard deviation, of a reading of weight 1. */
   readonly sigma: number;
   /** REML criterion or deviance: -2 log (restricted) likelihood. */
@@ -188,10 +190,10 @@ function fixedSpread(model: Model, curvature: Curvature, order: readonly number[
 }
 
 /** Fits a model whose data have been read; see {@link fitMixed}. */
-export function solveMixed(data: ModelData, { method = 'REML', level = 0.95 }: MixedOptions = {}): Solved {
+export function solveMixed(data: ModelData, { method = 'REML', level = 0.95, start }: MixedOptions = {}): Solved {
   const model = prepareModel(data, method);
   const { basis, criterion } = model;
-  const optimum = findOptimum(criterion, data.groupings);
+  const optimum = findOptimum(criterion, data.groupings, start);
   const curvature = curvatureAt(model, optimum);
   const { theta, variance, evaluation } = curvature;
   const sigma = Math.sqrt(variance) * basis.responseScale;
@@ -227,6 +229,7 @@ export function solveMixed(data: ModelData, { method = 'REML', level = 0.95 }: M
     fixedCovariance: spread.covariance.map((row) => row.map((x) => x * sigma * sigma)),
     dropped: basis.dropped,
     random,
+    theta,
     sigma,
     criterion: value,
     logLikelihood: -value / 2,
