@@ -1,8 +1,9 @@
 import { Buffer } from 'node:buffer';
-import { cellsOf, framer, scanRecord, type Framing } from './frame.ts';
+import { cellsOf, framer } from './frame.ts';
 import { knownColumns, readHeader, type Layout } from './header.ts';
 import { LogError } from './log-error.ts';
 import type { Mapping } from './mapping.ts';
+import { scanRecord, type Framing } from './scan.ts';
 import { decimalMarkOf, type DecimalMark } from './number.ts';
 
 /** How one log is written, and what its header says. */

@@ -1,9 +1,10 @@
 import { Buffer } from 'node:buffer';
 import { hzOfNote } from '../acoustics/pitch.ts';
-import { cellsOf, framer, scanRecord } from './frame.ts';
+import { cellsOf, framer } from './frame.ts';
 import { headerKey } from './mapping.ts';
 import { parseNumber } from './number.ts';
 import { expected } from './reject.ts';
+import { scanRecord } from './scan.ts';
 
 /** What models.csv says about one model. */
 export interface ModelSpec {

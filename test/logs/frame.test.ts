@@ -1,7 +1,8 @@
 import fc from 'fast-check';
 import { parse } from 'csv-parse/sync';
 import { expect, test } from 'vitest';
-import { cellsOf, framer, type Framing } from '../../src/logs/frame.ts';
+import { cellsOf, framer } from '../../src/logs/frame.ts';
+import type { Framing } from '../../src/logs/scan.ts';
 
 interface Cut {
   readonly records: { line: number; text: string; cells: string[] }[];
