@@ -79,6 +79,8 @@ export declare const display: {
 };
 /** Tells how far a long computation is. */
 export declare function progress(done: number, total: number, label?: string): void;
+/** Asks the person who runs the cell. */
+export declare function ask(text: string, options?: { readonly secret?: boolean }): Promise<string>;
 /** Makes values that are shown in a given form. */
 export declare const mime: {
   bundle(bundle: MimeBundle): object;

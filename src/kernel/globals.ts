@@ -1,6 +1,6 @@
 import type { MimeBundle } from '../notebook/cell.ts';
 import { mime, mimeBundle, mimeSymbol } from './mime.ts';
-import { progressType, type Progress, type Shown } from './protocol.ts';
+import { progressType, type Progress, type Prompt, type Shown } from './protocol.ts';
 
 /** What a cell gets back from display: the place of the output, to put something else there. */
 interface Display {
@@ -14,11 +14,12 @@ type Show = (bundle: MimeBundle, shown: Shown) => void;
 const progressPause = 50;
 
 /**
- * The names every cell has without importing them; see globals.d.ts in text, in declarations.ts.
+ * The names every cell has without importing them; declarations.ts tells the compiler of them.
  *
  * @param show sends an output of the run it is called from
+ * @param put  puts a question to the person; null when nobody can answer
  */
-export function cellGlobals(show: Show): Record<string, unknown> {
+export function cellGlobals(show: Show, put: (prompt: Prompt) => Promise<string | null>): Record<string, unknown> {
   let displays = 0;
   function display(value: unknown, { id }: { id?: string } = {}): Display {
     const place = id ?? `display-${(displays += 1)}`;
@@ -44,5 +45,10 @@ export function cellGlobals(show: Show): Record<string, unknown> {
       { kind: 'progress', id: `progress-${label}` },
     );
   }
-  return { display, progress, mime };
+  async function ask(text: string, { secret = false }: { secret?: boolean } = {}): Promise<string> {
+    const answer = await put({ text: String(text), isSecret: secret });
+    if (answer === null) throw new Error(`Nobody is there to answer "${text}"; give the value as a parameter`);
+    return answer;
+  }
+  return { display, progress, ask, mime };
 }

@@ -7,7 +7,7 @@ import { cellGlobals } from './globals.ts';
 import { Imports, registerHooks } from './imports.ts';
 import { mimeBundle } from './mime.ts';
 import { Output } from './output.ts';
-import type { Ended, FromProcess, ToProcess } from './protocol.ts';
+import type { Ended, FromProcess, Prompt, ToProcess } from './protocol.ts';
 import { describeFailure, frameName, type Frames } from './stack.ts';
 import { deferTimers } from './timers.ts';
 import { Variables } from './variables.ts';
@@ -169,6 +169,10 @@ function receive(message: ToProcess): void {
       return runCell(message);
     case 'interrupt':
       return interrupt(message.run);
+    case 'answer':
+      answers.get(message.question)?.(message.text);
+      answers.delete(message.question);
+      return;
     case 'kill':
       return;
   }
@@ -197,7 +201,15 @@ process.on('uncaughtException', stray);
 process.exit = (code?: number | string | null): never => {
   throw new Error(`process.exit(${code ?? ''}) was called; a cell cannot end its session`);
 };
-const globals = cellGlobals((bundle, shown) => latest?.output.show(bundle, shown));
+const answers = new Map<number, (text: string | null) => void>();
+let questions = 0;
+const put = (prompt: Prompt): Promise<string | null> => {
+  latest?.output.flush();
+  const question = (questions += 1);
+  send({ type: 'ask', run: latest?.number ?? 0, question, prompt });
+  return new Promise((resolve) => answers.set(question, resolve));
+};
+const globals = cellGlobals((bundle, shown) => latest?.output.show(bundle, shown), put);
 for (const [name, value] of Object.entries(globals)) variables.box(name).d = value;
 control.on('message', receive);
 // The first transformation starts esbuild's service; do it while nobody waits.

@@ -22,10 +22,18 @@ export interface Progress {
 /** Values every cell sees by name, such as `parameters`. */
 export type Values = Readonly<Record<string, unknown>>;
 
+/** A question a cell puts to the person who runs it. */
+export interface Prompt {
+  readonly text: string;
+  /** Whether the answer is not to be seen as it is typed. */
+  readonly isSecret: boolean;
+}
+
 export type ToProcess =
   | { readonly type: 'start'; readonly folder: string; readonly values: Values }
   | { readonly type: 'run'; readonly run: number; readonly cell: string; readonly source: string }
   | { readonly type: 'interrupt'; readonly run: number }
+  | { readonly type: 'answer'; readonly question: number; readonly text: string | null }
   | { readonly type: 'kill' };
 
 export type Ended =
@@ -36,5 +44,6 @@ export type Ended =
 export type FromProcess =
   | { readonly type: 'ready' }
   | { readonly type: 'show'; readonly run: number; readonly bundle: MimeBundle; readonly shown: Shown }
+  | { readonly type: 'ask'; readonly run: number; readonly question: number; readonly prompt: Prompt }
   | { readonly type: 'interrupted'; readonly run: number }
   | { readonly type: 'ended'; readonly run: number; readonly outcome: Ended };

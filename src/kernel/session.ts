@@ -4,7 +4,7 @@ import { fileURLToPath } from 'node:url';
 import type { Cell, MimeBundle } from '../notebook/cell.ts';
 import type { CellFailure } from '../notebook/output.ts';
 import { CellError } from './cell-error.ts';
-import type { FromProcess, Shown, ToProcess, Values } from './protocol.ts';
+import type { FromProcess, Prompt, Shown, ToProcess, Values } from './protocol.ts';
 
 export type Outcome =
   | { readonly status: 'ok'; readonly value: MimeBundle | null }
@@ -32,6 +32,8 @@ export interface SessionOptions {
   readonly values?: Values;
   /** Size of the heap in megabytes at which the session gives up; Node's own limit by default. */
   readonly memoryMb?: number;
+  /** Asks the person; null when nobody can answer. Without it every question fails at the line that asks. */
+  readonly ask?: (prompt: Prompt) => Promise<string | null>;
 }
 
 interface Pending {
@@ -190,9 +192,18 @@ class ProcessSession implements Session {
         if (outcome.status !== 'error') return this.finish(outcome);
         return this.finish({ status: 'error', error: new CellError(current.pending.cell.id, outcome.failure) });
       }
+      case 'ask':
+        void this.ask(message.question, message.prompt);
+        return;
       case 'interrupted':
         return;
     }
+  }
+
+  private async ask(question: number, prompt: Prompt): Promise<void> {
+    const { child } = this;
+    const text = (await this.options.ask?.(prompt)) ?? null;
+    if (this.child === child) this.send({ type: 'answer', question, text });
   }
 
   private stray(kind: 'stdout', chunk: Buffer): void {
