@@ -1,9 +1,17 @@
+import { fitted } from './plain-text.ts';
 import type { HouseStandard } from './standard.ts';
 import { type Verdict, weightsText } from './verdict.ts';
 
 const signed = (cents: number): string => {
   const text = Math.abs(cents).toFixed(1);
   return text === '0.0' ? '0.0' : `${cents < 0 ? '-' : '+'}${text}`;
+};
+
+/** A rise with its interval in at most 18 columns: whole cents where tenths would not fit. */
+const interval = (estimate: number, low: number, high: number): string => {
+  const text = `${signed(estimate)} (${signed(low)} ${signed(high)})`;
+  const whole = (cents: number): string => `${cents < 0 ? '-' : '+'}${Math.abs(cents).toFixed(0)}`;
+  return text.length < 18 ? text : `${whole(estimate)} (${whole(low)} ${whole(high)})`;
 };
 
 /** The standard as a table of plain text, at most 80 columns wide, string by string. */
@@ -15,12 +23,12 @@ export function standardText(standard: HouseStandard): string {
     before = entry.model;
     lines.push(
       [
-        name.length > 15 ? `${name.slice(0, 14)}…` : name.padEnd(15),
+        fitted(name, 15),
         String(entry.string).padStart(4),
         weightsText(entry.share).padStart(6),
         signed(entry.target12).padStart(8),
         signed(entry.target17).padStart(8),
-        ` ${signed(entry.rise)} (${signed(entry.riseLow)} ${signed(entry.riseHigh)})`.padEnd(18),
+        ` ${interval(entry.rise, entry.riseLow, entry.riseHigh)}`.padEnd(18),
         String(entry.instruments).padStart(4),
         ` ${shortVerdict[entry.verdict]}`,
       ].join(' '),

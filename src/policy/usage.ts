@@ -1,4 +1,4 @@
-import { parse } from 'csv-parse/sync';
+import { CsvError, parse } from 'csv-parse/sync';
 
 /** How often each string is played at each fret: counts by string, then by fret. Only their proportions matter. */
 export type Usage = ReadonlyMap<number, ReadonlyMap<number, number>>;
@@ -10,17 +10,7 @@ export type Usage = ReadonlyMap<number, ReadonlyMap<number, number>>;
  * @throws {RangeError} naming file, line, column, what was found and what was expected: half a profile is none
  */
 export function readUsage(text: string, file: string): Usage {
-  const records = parse(text, {
-    bom: true,
-    delimiter: [',', ';', '\t'],
-    trim: true,
-    skip_empty_lines: true,
-    relax_column_count: true,
-    info: true,
-  }) as unknown as {
-    record: string[];
-    info: { lines: number };
-  }[];
+  const records = recordsOf(text, file);
   const header = records[0]?.record.map((name) => name.toLowerCase()) ?? [];
   const columns = ['string', 'fret', 'count'].map((name) => {
     const at = header.indexOf(name);
@@ -34,7 +24,7 @@ export function readUsage(text: string, file: string): Usage {
       const value = found === '' ? NaN : Number(found);
       const [fits, expected] =
         name === 'count'
-          ? [value >= 0 && value < Infinity, 'a count of 0 or more']
+          ? [value >= 0 && value <= mostCount, 'a count from 0 to 1e12']
           : name === 'fret'
             ? [Number.isInteger(value) && value >= 0 && value <= 36, 'a whole fret number from 0 to 36']
             : [Number.isInteger(value) && value >= 1, 'a whole string number from 1, the thinnest'];
@@ -53,6 +43,27 @@ export function readUsage(text: string, file: string): Usage {
   return usage;
 }
 
+/** A count above this is a slip, and sums of such counts would overflow. */
+const mostCount = 1e12;
+
+function recordsOf(text: string, file: string): { record: string[]; info: { lines: number } }[] {
+  try {
+    return parse(text, {
+      bom: true,
+      delimiter: [',', ';', '\t'],
+      trim: true,
+      skip_empty_lines: true,
+      relax_column_count: true,
+      info: true,
+    }) as unknown as { record: string[]; info: { lines: number } }[];
+  } catch (error) {
+    if (!(error instanceof CsvError)) throw error;
+    throw new RangeError(`${file}: not a CSV file (${error.message}); expected the columns string, fret, count`, {
+      cause: error,
+    });
+  }
+}
+
 /**
  * How often a string of an instrument is played at frets 1, 2, ... `frets`: weights that sum to 1. Open strings and frets
  * that the instrument does not have are left out; a string that the profile does not tell of gets the mean of those it does.
@@ -65,6 +76,10 @@ export function usageWeights(usage: Usage, string: number, frets: number): Float
   add(usage.get(string) ?? new Map());
   if (!weights.some((weight) => weight > 0)) for (const counts of usage.values()) add(counts);
   const sum = weights.reduce((total, weight) => total + weight, 0);
-  if (!(sum > 0)) throw new RangeError(`Cannot weigh frets 1 to ${frets}: the usage profile has no note played there`);
+  if (!(sum > 0))
+    throw new RangeError(
+      `Cannot weigh frets 1 to ${frets}: the usage profile has no note played there; ` +
+        'expected counts at some of these frets, or a model with more frets in models.csv',
+    );
   return weights.map((weight) => weight / sum);
 }

@@ -95,13 +95,20 @@ export function sumReadings(readings: ColumnTable): BlockSums {
   const means: number[] = [];
   const squares: number[] = [];
   const steps: number[] = [];
+  // Passes and technicians by number of appearance, so that a cell's key stays a whole number whatever they are called.
+  const passes = new Map<number, number>();
+  for (let row = 0; row < size; row++) {
+    if (!passes.has(pass[row]!)) passes.set(pass[row]!, passes.size);
+    technicians.number(technician?.[row] ?? '');
+  }
   for (let row = 0; row < size; row++) {
     const i = instruments.number(instrument[row]!);
     const m = models.number(model[row]!);
     const t = technicians.number(technician?.[row] ?? '');
     const votes = modelVotes.get(i) ?? modelVotes.set(i, new Map()).get(i)!;
     votes.set(m, (votes.get(m) ?? 0) + 1);
-    const key = (((i * 64 + string[row]!) * 4096 + pass[row]!) * 64 + fret[row]!) * 256 + t;
+    const block = (i * 64 + string[row]!) * passes.size + passes.get(pass[row]!)!;
+    const key = (block * 64 + fret[row]!) * technicians.values.length + t;
     let cell = cellOfKey.get(key);
     if (cell === undefined) {
       cell = counts.length;

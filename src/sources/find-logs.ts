@@ -14,9 +14,13 @@ export interface FoundLog {
 
 const extensions = new Set(['.csv', '.tsv', '.txt']);
 
+/** What `upneck standard` leaves beside house-standard.json: a second run over the same folder must not take it for logs. */
+const drawnUp = new Set(['house-standard.csv', 'rejects.csv']);
+
 /**
  * Finds the logs that the words of a call stand for: files, folders (with all in them, sub-folders too) and globs.
- * models.csv is passed over (a shell may put it among the words for `logs/*.csv`), in folders and globs hidden files too. Each log comes once, in the order given and then by name.
+ * models.csv is passed over (a shell may put it among the words for `logs/*.csv`), in folders and globs hidden files and the
+ * tables beside a house-standard.json too. Each log comes once, in the order given and then by name.
  *
  * @param cwd folder that relative words start from
  * @throws {LogError} when a word stands for no log
@@ -91,8 +95,9 @@ async function filesUnder(folder: string): Promise<string[]> {
   if ((await kindOf(folder)) !== 'folder') return [];
   const entries = await readdir(folder, { withFileTypes: true });
   const files: string[] = [];
+  const holdsStandard = entries.some(({ name }) => name === 'house-standard.json');
   for (const entry of entries.sort((a, b) => (a.name < b.name ? -1 : 1))) {
-    if (entry.name.startsWith('.')) continue;
+    if (entry.name.startsWith('.') || (holdsStandard && drawnUp.has(entry.name))) continue;
     const path = join(folder, entry.name);
     const kind = entry.isSymbolicLink() ? await kindOf(path) : entry.isDirectory() ? 'folder' : 'file';
     // A linked folder may lead back up; a linked file cannot.

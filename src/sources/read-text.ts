@@ -6,7 +6,9 @@ import type { InputFile } from './read-logs.ts';
 /** Reads a small text file whole, with the SHA-256 of its bytes; a byte order mark is kept. */
 export async function readTextFile(absolute: string, path: string): Promise<InputFile & { readonly text: string }> {
   const bytes = await readFile(absolute).catch((error: NodeJS.ErrnoException) => {
-    throw new Error(`${path}: cannot be read (${error.code ?? error.message}); expected a text file`, { cause: error });
+    const found =
+      { ENOENT: 'there is no such file', EISDIR: 'a folder' }[error.code ?? ''] ?? `cannot be read (${error.message})`;
+    throw new Error(`${path}: ${found}; expected a text file`, { cause: error });
   });
   return { path, sha256: createHash('sha256').update(bytes).digest('hex'), text: bytes.toString('utf8') };
 }

@@ -35,3 +35,21 @@ test('sumReadings names the column it lacks', () => {
     'Cannot sum readings without a column "string"; found instrument, model',
   );
 });
+
+test('sumReadings keeps passes and technicians apart, whatever the number of either', () => {
+  const each = Array.from({ length: 300 }, (_, at) => at);
+  const sums = sumReadings(
+    table({
+      instrument: [...each.map(() => 'a'), 'a', 'a'],
+      model: [...each.map(() => 'M'), 'M', 'M'],
+      string: [...each.map(() => 1), 1, 2],
+      fret: [...each.map(() => 12), 12, 12],
+      cents: [...each, 1, 2],
+      pass: [...each.map(() => 0), 4096, 0],
+      technician: [...each.map(String), '0', '0'],
+    }),
+  );
+  expect(sums.technicians).toHaveLength(300);
+  expect(sums.cellCount).toHaveLength(302);
+  expect([...sums.blockPass]).toEqual([0, 4096, 0]);
+});

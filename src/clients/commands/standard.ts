@@ -1,4 +1,5 @@
-import { relative, resolve } from 'node:path';
+import { stat } from 'node:fs/promises';
+import { dirname, join, relative, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Loss } from '../../policy/loss.ts';
 import type { Logs } from '../../sources/read-logs.ts';
@@ -46,6 +47,9 @@ export async function run(args: string[], io: Io): Promise<number> {
   });
   if (positionals.length === 0) throw new WrongCall('found no log; expected at least one file, folder or glob');
   const loss = lossOf(values.loss, values.audible);
+  if (values.out === '') throw new WrongCall('found --out without a folder; expected the name of one');
+  const folder = values.out ?? (values.json ? undefined : 'out');
+  if (folder !== undefined) await requireFolder(resolve(io.cwd, folder), folder);
 
   const { readLogs } = await import('../../sources/read-logs.ts');
   const { readShared, readTextFile } = await import('../../sources/read-text.ts');
@@ -60,23 +64,28 @@ export async function run(args: string[], io: Io): Promise<number> {
     ...(values.models === undefined ? {} : { models: values.models }),
     ...(values.mapping === undefined ? {} : { mapping: values.mapping }),
   });
-  if (logs.totals.readings === 0)
-    throw new RangeError(`no reading is left of ${logs.totals.rows} rows; "upneck import" says why they were refused`);
+  const inputs = [...logs.files, ...logs.settings, profile];
+  await requireReadings(logs);
+  requireOnce(logs);
+  if (folder !== undefined)
+    for (const { path } of inputs)
+      if (outputs.some((name) => resolve(io.cwd, folder, name) === resolve(io.cwd, path)))
+        throw new WrongCall(`${path} is one of the files read and would be written over; expected another --out`);
 
   const { sumReadings } = await import('../../sources/block-sums.ts');
   const { fitTrend } = await import('../../trend/fit-trend.ts');
   const { makeStandard } = await import('../../policy/standard.ts');
   const { standardJson } = await import('../../policy/standard-json.ts');
   const trend = fitTrend(sumReadings(logs.readings));
-  const standard = makeStandard(trend, logs.models, {
+  const standard = makeStandard({ ...trend, notes: [...trend.notes, ...suspicions(logs)] }, logs.models, {
     usage,
     usageName: profile.path,
     loss,
     created: new Date().toISOString(),
-    inputs: [...logs.files, ...logs.settings, profile].map(({ path, sha256 }) => ({ path, sha256 })),
+    inputs: inputs.map(({ path, sha256 }) => ({ path, sha256 })),
   });
   const json = standardJson(standard);
-  const folder = values.out ?? (values.json ? undefined : 'out');
+  const { wrapped } = await import('../../policy/plain-text.ts');
   if (folder !== undefined) {
     const { standardCsv } = await import('../../policy/standard-csv.ts');
     const { benchCard } = await import('../../policy/bench-card.ts');
@@ -89,12 +98,17 @@ export async function run(args: string[], io: Io): Promise<number> {
       'bench-card.html': benchCard(standard, logs.models, css),
       ...(logs.rejects.length > 0 ? { 'rejects.csv': rejectsToCsv(logs.rejects) } : {}),
     });
-    io.stderr(`Wrote ${names.join(', ')} to ${relative(io.cwd, resolve(io.cwd, folder)) || '.'}\n`);
+    const place = relative(io.cwd, resolve(io.cwd, folder)) || '.';
+    io.stderr(`${wrapped(`Wrote ${names.join(', ')} to ${place}`, 78)}\n`);
   }
   if (values.json) io.stdout(json);
   else {
     const { standardText } = await import('../../policy/standard-text.ts');
-    io.stdout(`${standardText(standard)}\n${remarks(logs, trend)}`);
+    io.stdout(
+      `${standardText(standard)}\n${remarks(logs, standard.notes, trend)
+        .map((line) => `${wrapped(line, 78)}\n`)
+        .join('')}`,
+    );
   }
   return 0;
 }
@@ -105,8 +119,8 @@ function lossOf(kind: string, audible: string | undefined): Loss {
   switch (kind) {
     case 'audible': {
       const thresholdCents = audible === undefined ? 3 : Number(audible);
-      if (!(thresholdCents >= 0 && thresholdCents <= 100) || audible?.trim() === '')
-        throw new WrongCall(`found --audible ${audible}; expected a number of cents from 0 to 100`);
+      if (!(thresholdCents >= 0 && thresholdCents <= 100) || !/^[\d.]+$/.test(audible ?? '3'))
+        throw new WrongCall(`found --audible "${audible}"; expected a number of cents from 0 to 100, such as 2.5`);
       return { kind, thresholdCents };
     }
     case 'squared':
@@ -117,22 +131,72 @@ function lossOf(kind: string, audible: string | undefined): Loss {
   }
 }
 
-/** What the shop lead should know beside the table: counts, notes, suspected faults. */
-function remarks({ totals }: Logs, trend: Trend): string {
-  const lines = [`${totals.readings} readings, ${totals.rejects} rows refused.`, ...trend.notes];
-  for (const fault of trend.faults) lines.push(`${fault.instrument} (${fault.model}): ${fault.message}.`);
-  return lines.map((line) => `${wrap(line, 78)}\n`).join('');
+/** What the command writes; rejects.csv only where rows were refused. */
+const outputs = ['house-standard.json', 'house-standard.csv', 'bench-card.html', 'rejects.csv'];
+
+/** Sees to it, before any work is done, that the files can be written: all of them or none. */
+async function requireFolder(absolute: string, shown: string): Promise<void> {
+  const isFolder = (path: string): Promise<boolean | undefined> =>
+    stat(path).then(
+      (found) => found.isDirectory(),
+      () => undefined,
+    );
+  for (let path = absolute; ; path = dirname(path)) {
+    const found = await isFolder(path);
+    if (found === false) throw new WrongCall(`found --out ${shown}, where ${path} is a file; expected a folder`);
+    if (found === true || path === dirname(path)) break;
+  }
+  for (const name of outputs)
+    if (await isFolder(join(absolute, name)))
+      throw new WrongCall(`found a folder ${join(shown, name)} where a file is to be written; expected another --out`);
 }
 
-/** Breaks a sentence at spaces, lines after the first indented by two. */
-function wrap(text: string, width: number): string {
-  const lines: string[] = [];
-  let line = '';
-  for (const word of text.split(' ')) {
-    if (line !== '' && line.length + 1 + word.length > width) {
-      lines.push(line);
-      line = `  ${word}`;
-    } else line = line === '' ? word : `${line} ${word}`;
+async function requireReadings({ totals, rejects }: Logs): Promise<void> {
+  if (totals.readings > 0) return;
+  if (totals.rows === 0)
+    throw new RangeError('no reading is left: the logs have a header and no rows. Give logs with readings in them');
+  const { explain } = await import('../../logs/reject.ts');
+  const rows =
+    totals.rows === 1 ? 'the only row was refused' : `all ${totals.rows} rows were refused, the first one for`;
+  throw new RangeError(`no reading is left: ${rows}\n  ${explain(rejects[0]!)}\n"upneck import" tells of all of them`);
+}
+
+/** A log and a copy of it would count every reading twice, and make all intervals too narrow. */
+function requireOnce({ files }: Logs): void {
+  const first = new Map<string, string>();
+  for (const { path, sha256, readings } of files) {
+    const twin = first.get(sha256);
+    if (twin !== undefined && readings > 0)
+      throw new RangeError(
+        `${path}: the same file as ${twin}, byte for byte; its readings would count twice. Give one of them`,
+      );
+    first.set(sha256, path);
   }
-  return [...lines, line].join('\n');
+}
+
+/** Rows that look wrong and were kept, counted by kind. */
+function suspicions({ findings }: Logs): string[] {
+  const kinds: Partial<Record<Logs['findings'][number]['kind'], string>> = {
+    duplicate: 'stand twice and count twice',
+    'large-error': 'are more than 50 cents off',
+    'sign-slip': 'follow a saddle move that answered the wrong way',
+    'two-models': 'put an instrument under a second model; it counts under the one that most of its readings name',
+  };
+  const counts = Object.entries(kinds).flatMap(([kind, words]) => {
+    const count = findings.filter((finding) => finding.kind === kind).length;
+    return count === 0 ? [] : [`${count} ${words}`];
+  });
+  return counts.length === 0
+    ? []
+    : [`Rows that look wrong and were kept: ${counts.join('; ')}. "upneck import" lists them.`];
+}
+
+/** What the shop lead should know beside the table: counts, notes, suspected faults. */
+function remarks({ totals }: Logs, notes: readonly string[], { faults }: Trend): string[] {
+  const refused = `${totals.rejects} ${totals.rejects === 1 ? 'row' : 'rows'} refused`;
+  return [
+    `${totals.readings} readings, ${refused}.`,
+    ...notes,
+    ...faults.map(({ instrument, model, message }) => `${instrument} (${model}): ${message}.`),
+  ];
 }
