@@ -17,7 +17,10 @@ export default tseslint.config(
       eqeqeq: 'error',
     },
   },
-  { files: ['**/*.mjs', '**/*.js'], languageOptions: { globals: { process: 'readonly', console: 'readonly', URL: 'readonly' } } },
+  {
+    files: ['**/*.mjs', '**/*.js'],
+    languageOptions: { globals: { process: 'readonly', console: 'readonly', URL: 'readonly' } },
+  },
   // Scripts that a person runs in a terminal print to it.
   { files: ['test/bench/**', 'test/studies/**', 'data/**'], rules: { 'no-console': 'off' } },
 );

@@ -11,6 +11,8 @@ export { readShared, readTextFile } from './sources/read-text.ts';
 export { sumReadings } from './sources/block-sums.ts';
 export { writeFile, writeFiles } from './sources/write-file.ts';
 export { fitTrend } from './trend/fit-trend.ts';
+export { simulateShop, usualShop, type ShopPlan } from './trend/simulate-shop.ts';
+export { studyCoverage } from './trend/coverage.ts';
 export type { Loss } from './policy/loss.ts';
 export { readUsage } from './policy/usage.ts';
 export { makeStandard } from './policy/standard.ts';

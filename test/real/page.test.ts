@@ -19,7 +19,9 @@ describe.skipIf(!client.found)('the pages of the demo shop in Chromium', () => {
   beforeAll(async () => {
     folder = mkdtempSync(join(tmpdir(), 'pages-'));
     const upneck = resolve('src/clients/upneck.mjs');
-    execFileSync(process.execPath, [upneck, 'run', 'notebooks/house-standard.lit.md', '--out', folder]);
+    execFileSync(process.execPath, [upneck, 'run', 'notebooks/house-standard.lit.md', '--out', folder], {
+      stdio: 'pipe',
+    });
     const { entries } = JSON.parse(readFileSync(join(folder, 'house-standard.json'), 'utf8')) as {
       entries: { model: string }[];
     };
