@@ -40,7 +40,9 @@ export interface Model {
 }
 
 function requireIdentifiable(groupings: readonly Grouping[], observations: number): void {
-  for (const { name, labels, size } of groupings) {
+  for (const { name, labels, block } of groupings) {
+    // Independent effects of one grouping are told from the residuals one by one, as if each were a grouping of its own.
+    const size = Math.max(...block.map((one) => block.filter((other) => other === one).length));
     if (labels.length < 2)
       throw new RangeError(
         `Cannot estimate a variance between levels of ${name}: every row has the level "${labels[0] ?? ''}"; expected at least 2 levels`,

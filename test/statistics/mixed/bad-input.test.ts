@@ -140,3 +140,13 @@ describe('fitMixed accepts', () => {
     expect(fit.convergence.converged).toBe(true);
   });
 });
+
+// Two independent effects of 5 levels each on 8 rows: each could be told from the residuals alone, as in two terms of their own.
+test('fitMixed counts independent effects of one grouping one by one', () => {
+  const columns = { ...good, g: ['a', 'a', 'b', 'b', 'c', 'c', 'd', 'e'] };
+  const independent = { ...model, random: [{ group: ['g'], effects: ['1', 'x'], covariance: 'independent' as const }] };
+  expect(fitMixed(columns, independent).levels).toEqual({ g: 5 });
+  expect(() => fitMixed(columns, { ...model, random: [{ group: ['g'], effects: ['1', 'x'] }] })).toThrow(
+    'Cannot tell 10 random effects of g (5 levels, 2 each) from the residuals of 8 readings; expected fewer effects than readings',
+  );
+});
