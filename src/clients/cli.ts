@@ -14,6 +14,7 @@ const commands: Record<string, string> = {
   run: 'run a notebook to one HTML page',
   check: 'check the types in notebooks',
   convert: 'convert a notebook to .ipynb, or back',
+  kernel: 'let Jupyter clients run notebooks',
 };
 
 const width = Math.max(...Object.keys(commands).map((name) => name.length));

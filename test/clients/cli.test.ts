@@ -25,7 +25,8 @@ function upneck(...args: string[]): Promise<Ended> {
 test('upneck --help prints the commands on stdout, in 80 columns, and ends with 0', async () => {
   const { code, stdout, stderr } = await upneck('--help');
   expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
-  for (const name of ['import', 'standard', 'run', 'check', 'convert']) expect(stdout).toContain(`\n  ${name}`);
+  for (const name of ['import', 'standard', 'run', 'check', 'convert', 'kernel'])
+    expect(stdout).toContain(`\n  ${name}`);
   expect(Math.max(...stdout.split('\n').map((line) => line.length))).toBeLessThanOrEqual(80);
 });
 
@@ -39,7 +40,7 @@ test('upneck names the commands it has when it does not know one', async () => {
   expect(await upneck('intonate')).toEqual({
     code: 2,
     stdout: '',
-    stderr: 'upneck: there is no command "intonate"; expected one of: import, standard, run, check, convert\n',
+    stderr: 'upneck: there is no command "intonate"; expected one of: import, standard, run, check, convert, kernel\n',
   });
   expect((await upneck('--frob')).stderr).toContain('there is no option "--frob"');
 });
