@@ -11,7 +11,7 @@ import { rawRises, type RawRise } from './raw-rises.ts';
 import { type DownWeighted, equalWeights, robustWeights, weightChange, type Weights } from './robust-weights.ts';
 import { leftOver, type Spread, startingSpread, type StringMoments, stringMoments } from './string-moments.ts';
 import { type Identified, identify, technicianTerm, tellsRise, trendModel } from './trend-model.ts';
-import { trendNotes } from './trend-notes.ts';
+import { finestScatter, trendNotes } from './trend-notes.ts';
 
 /** An estimate in cents with its standard error, degrees of freedom and 95 % interval. */
 export interface Estimate {
@@ -124,7 +124,8 @@ export function fitTrend(sums: BlockSums, { covariates = [] }: TrendOptions = {}
     const means = meanEffects(sums, fit, cells, parts);
     const moments = stringMoments(sums, rows, means.residual(rows));
     const next = robustWeights(sums, moments, round === 1 ? startingSpread(moments, spread) : spread);
-    if (weightChange(weights, next) > 0.01 && round < mostRounds) {
+    // Departures in units of a scatter that no measurement has say nothing, and the search for its size runs out of digits.
+    if (spread.reading > finestScatter && weightChange(weights, next) > 0.01 && round < mostRounds) {
       weights = next;
       sigma = spread.reading;
       continue;

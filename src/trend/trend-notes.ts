@@ -7,6 +7,9 @@ import type { Trend } from './fit-trend.ts';
 /** A note names at most so many models or instruments. */
 const mostNamed = 12;
 
+/** Readings that scatter by fewer cents than this about the model were computed, not measured. */
+export const finestScatter = 1e-3;
+
 const signed = (cents: number): string => `${cents < 0 ? '−' : '+'}${Math.abs(cents).toFixed(2)}`;
 
 /** Plain sentences on what the estimates contain, what was left out and why. */
@@ -84,7 +87,11 @@ export function trendNotes(
   const absent = notShown(trend, identified);
   if (absent.length > 0)
     notes.push(`The readings show no difference beyond chance ${absent.join(', nor ')}; it is taken as 0.`);
-  if (!convergence.converged)
+  if (trend.spread.reading <= finestScatter)
+    notes.push(
+      `The readings follow the model to within ${finestScatter} cents, closer than any tuner reads: check that they were measured, not computed. Nothing is weighed down, and the intervals say nothing.`,
+    );
+  else if (!convergence.converged)
     notes.push(
       'The search for the best fit did not settle fully: take the intervals as rough, and read more instruments.',
     );

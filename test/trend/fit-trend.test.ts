@@ -2,9 +2,14 @@ import { table } from 'arquero';
 import { expect, test } from 'vitest';
 import { kappa, saddleLeverage } from '../../src/acoustics/frets.ts';
 import { type BlockSums, sumReadings } from '../../src/sources/block-sums.ts';
-import { uniformRandom } from '../../src/statistics/random.ts';
+import { fitMixed } from '../../src/statistics/mixed/fit-mixed.ts';
+import { normalRandom, uniformRandom } from '../../src/statistics/random.ts';
+import { riseCombination } from '../../src/trend/cell-effects.ts';
+import { projectSaddle } from '../../src/trend/contrast-rows.ts';
 import { fitTrend, type Trend } from '../../src/trend/fit-trend.ts';
+import { equalWeights } from '../../src/trend/robust-weights.ts';
 import { type ShopPlan, simulateShop, usualShop } from '../../src/trend/simulate-shop.ts';
+import { identify, trendModel } from '../../src/trend/trend-model.ts';
 
 const small: ShopPlan = { ...usualShop, models: 3, instrumentsPerModel: 8, strings: 4 };
 const risesOf = ({ models }: Trend): number[] =>
@@ -155,5 +160,113 @@ test('fitTrend refuses two instruments and readings that never differ', () => {
   );
   expect(() => fitRows(rows.map((row) => ({ ...row, cents: 2 })))).toThrow(
     /^Cannot fit a trend: .*expected readings that differ/,
+  );
+});
+
+/** One string of so many instruments a model, read at the 12th and 17th: t = 3 + model + instrument, in cents. */
+function oneWay(models: number, each: number): { rows: Row[]; t: number[][] } {
+  const normal = normalRandom(20);
+  const t = Array.from({ length: models }, () => {
+    const model = 3 + 1.5 * normal();
+    return Array.from({ length: each }, () => model + 1.2 * normal());
+  });
+  const rows = t.flatMap((own, model) =>
+    own.flatMap((rise, at) => {
+      const cents12 = normal();
+      const common = { instrument: `${model}-${at}`, model: `M${model}`, string: 1, pass: 0, technician: '' };
+      return [
+        { ...common, fret: 12, cents: cents12 },
+        { ...common, fret: 17, cents: rise + kappa * cents12 },
+      ];
+    }),
+  );
+  return { rows, t };
+}
+
+// Balanced one-way layout: with MSB > MSW, REML gives the analysis-of-variance estimates, sigma^2 = MSW and
+// sigma_model^2 = (MSB - MSW) / k, and the predicted mean of a group is drawn to the grand mean by
+// sigma_model^2 / (sigma_model^2 + sigma^2 / k). Searle, Casella & McCulloch, Variance Components (1992), chapters 3 and 7.
+test('trendModel at equal weights gives the analysis-of-variance and shrinkage estimates of a balanced one-way layout', () => {
+  const [a, k] = [5, 8];
+  const { rows, t } = oneWay(a, k);
+  const mean = (values: readonly number[]): number => values.reduce((sum, x) => sum + x, 0) / values.length;
+  const means = t.map(mean);
+  const grand = mean(means);
+  const between = (k * means.reduce((sum, x) => sum + (x - grand) ** 2, 0)) / (a - 1);
+  const within = t.flatMap((own, m) => own.map((x) => (x - means[m]!) ** 2)).reduce((x, y) => x + y) / (a * (k - 1));
+  expect(between).toBeGreaterThan(within);
+  const modelVariance = (between - within) / k;
+  const pooled = means.map((x) => grand + (modelVariance / (modelVariance + within / k)) * (x - grand));
+
+  const sums = sumsOf(rows);
+  const parts = { identified: identify(sums), covariates: [] };
+  const { columns, description } = trendModel(sums, projectSaddle(sums), { ...parts, root: equalWeights(sums).root });
+  const fit = fitMixed(columns, description);
+  // A row is t over sqrt(1 + kappa^2).
+  expect(fit.sigma * Math.hypot(1, kappa)).toBeCloseTo(Math.sqrt(within), 5);
+  expect(fit.random[0]!.standardDeviations[0]!).toBeCloseTo(Math.sqrt(modelVariance), 5);
+  const { estimates } = fit.combine(means.map((_, m) => riseCombination(m, 1, parts)));
+  estimates.forEach(({ estimate }, m) => expect(estimate).toBeCloseTo(pooled[m]!, 5));
+  // The robust fit weighs clean readings a little unequally: it stays well inside the standard error of a model's mean.
+  const robust = fitRows(rows).models.map(({ cells }) => cells[0]!.rise.estimate);
+  robust.forEach((rise, m) => expect(Math.abs(rise - pooled[m]!)).toBeLessThan(0.5 * Math.sqrt(within / k)));
+});
+
+const twelfthsAlone = (rows: readonly Row[]): Row[] => rows.filter(({ fret }) => fret === 12 || fret === 17);
+
+test.each<[string, ShopPlan, (rows: readonly Row[]) => readonly Row[], string]>([
+  [
+    'technicians who share no model',
+    { ...small, technicians: 1 },
+    (rows) => rows.map((row) => ({ ...row, technician: `of ${row.model}` })),
+    "The technicians' hands are not told apart: each would need at least 3 instruments, and models that others read too. Their differences are part of the rises of the models they read and of the spread between instruments.",
+  ],
+  [
+    'one instrument a model',
+    { ...small, models: 9, instrumentsPerModel: 1 },
+    twelfthsAlone,
+    'No model has two instruments, so models cannot be told from single instruments: every model gets the rise of the whole shop. Read a second instrument of some models.',
+  ],
+  [
+    'a model read at low frets alone',
+    { ...small, models: 2, strings: 2, manyFretsEvery: 1 },
+    (rows) => rows.filter(({ model, fret }) => model !== 'Model 2' || fret <= 12),
+    'Nothing is said of Model 2/1, Model 2/2 (model/string): no instrument was read there at two frets or more, one of them above the 12th.',
+  ],
+  [
+    'three frets once',
+    { ...small, passes: 1, manyFretsEvery: 1 },
+    (rows) => rows.filter(({ fret }) => fret === 5 || fret === 12 || fret === 17),
+    'Strings were read too seldom to tell the nut offsets of single strings from reading error; both are taken as reading error.',
+  ],
+  [
+    'a model of few instruments',
+    { ...small, models: 1, instrumentsPerModel: 4 },
+    twelfthsAlone,
+    'Few instruments, so the intervals are wide: Model 1 (4).',
+  ],
+  [
+    'names in two spellings',
+    small,
+    (rows) => rows.map((row) => (['I1', 'I4'].includes(row.instrument) ? { ...row, model: 'MODEL 1' } : row)),
+    'Names that differ only in capitals or spaces count as different: "MODEL 1" and "Model 1". Where they mean the same, spell them alike.',
+  ],
+  [
+    'readings that were computed',
+    { ...small, reading: 0, instrumentRise: 0, stringRise: 0, stringNut: 0, hand: 0 },
+    (rows) => rows,
+    'The readings follow the model to within 0.001 cents, closer than any tuner reads: check that they were measured, not computed. Nothing is weighed down, and the intervals say nothing.',
+  ],
+])('fitTrend says what it makes of %s', (_name, plan, change, sentence) => {
+  const trend = fitRows(change(readingsOf(simulateShop(12, plan).sums)));
+  expect(trend.notes).toContain(sentence);
+  for (const { cells } of trend.models)
+    for (const { rise } of cells) expect([rise.estimate, rise.standardError].every(Number.isFinite)).toBe(true);
+});
+
+test('fitTrend tells no rise from frets up to the 12th', () => {
+  const rows = readingsOf(simulateShop(13, { ...small, manyFretsEvery: 1 }).sums).filter(({ fret }) => fret <= 12);
+  expect(() => fitRows(rows)).toThrow(
+    'Cannot fit a trend: no instrument has a string read at two frets on one pass, one of them above the 12th;',
   );
 });
