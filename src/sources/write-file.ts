@@ -6,9 +6,30 @@ import { basename, dirname, join } from 'node:path';
  * Writes a file whole or not at all: beside its place first, then renamed over it, so that an interrupted write leaves
  * the old file as it was. Missing folders are made; a link is written through, not replaced; permissions stay.
  *
- * @throws the file system's error (no room, no permission ...); nothing is left behind then
+ * @throws {Error} that names the path and the reason (no room, no permission ...), the file system's error as its cause;
+ *         nothing is left behind then
  */
 export async function writeFile(path: string, content: string | Uint8Array): Promise<void> {
+  try {
+    await writeWhole(path, content);
+  } catch (error) {
+    const { code, message } = error as NodeJS.ErrnoException;
+    throw new Error(`${path}: cannot be written: ${reasons[code ?? ''] ?? message}`, { cause: error });
+  }
+}
+
+/** The file system's codes in words. */
+const reasons: Readonly<Record<string, string>> = {
+  EEXIST: 'a file stands where a folder is needed. Give another place',
+  ENOTDIR: 'a file stands where a folder is needed. Give another place',
+  EISDIR: 'a folder of that name is in the way. Give another name',
+  EACCES: 'no permission. Give another place, or ask for the permission',
+  EPERM: 'no permission. Give another place, or ask for the permission',
+  EROFS: 'the disk is read-only. Give another place',
+  ENOSPC: 'the disk is full. Make room, or give another place',
+};
+
+async function writeWhole(path: string, content: string | Uint8Array): Promise<void> {
   await mkdir(dirname(path), { recursive: true });
   const target = await realpath(path).catch(() => path);
   const beside = join(dirname(target), `.${basename(target)}.${randomUUID()}.part`);

@@ -49,3 +49,17 @@ test('writeFile writes through a link, and keeps who may read the file', async (
   expect(statSync(path).mode & 0o777).toBe(0o640);
   expect(readdirSync(folder).sort()).toEqual(['link.txt', 'real.txt']);
 });
+
+test('writeFile says in words why it cannot write, and leaves nothing behind', async () => {
+  const place = mkdtempSync(join(tmpdir(), 'write-'));
+  writeFileSync(join(place, 'file'), 'old');
+  mkdirSync(join(place, 'folder', 'full'), { recursive: true });
+  await expect(writeFile(join(place, 'file', 'new'), 'x')).rejects.toThrow(
+    `${join(place, 'file', 'new')}: cannot be written: a file stands where a folder is needed. Give another place`,
+  );
+  await expect(writeFile(join(place, 'folder'), 'x')).rejects.toThrow(
+    `${join(place, 'folder')}: cannot be written: a folder of that name is in the way. Give another name`,
+  );
+  expect(readdirSync(place)).toEqual(['file', 'folder']);
+  rmSync(place, { recursive: true });
+});
