@@ -1,6 +1,7 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { execFile } from 'node:child_process';
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { join, resolve } from 'node:path';
 import { afterAll, expect, test } from 'vitest';
 import { kappa } from '../../src/acoustics/frets.ts';
 import { main } from '../../src/clients/cli.ts';
@@ -162,4 +163,206 @@ test('standard reads ten thousand repeats of one fret, and readings without any 
   expect(code).toBe(0);
   const { entries } = JSON.parse(stdout) as { entries: { string: number; rise: number }[] };
   for (const { string, rise } of entries) expect(rise).toBeCloseTo(2 + string, 2);
+});
+
+/** Calls the command in a process of its own, from a folder of its own that holds `files`. */
+function spawned(
+  files: Readonly<Record<string, string>>,
+  ...args: string[]
+): Promise<Call & { cwd: string; files: string[] }> {
+  const cwd = mkdtempSync(join(folder, 'spawned-'));
+  for (const [name, text] of Object.entries(files)) {
+    mkdirSync(resolve(cwd, name, '..'), { recursive: true });
+    writeFileSync(join(cwd, name), text);
+  }
+  return new Promise((done) => {
+    execFile(
+      process.execPath,
+      [resolve('src/clients/upneck.mjs'), 'standard', ...args],
+      { cwd },
+      (error, stdout, stderr) => {
+        const made = readdirSync(cwd, { recursive: true, encoding: 'utf8' }).filter((name) => !(name in files));
+        const code = error === null ? 0 : Number(error.code);
+        done({ code, stdout, stderr: stderr.replaceAll(cwd, 'CWD'), cwd, files: made.sort() });
+      },
+    );
+  });
+}
+
+const log = head + rows(6, { models: ['A', 'B'] });
+const modelsHead = 'model,scale_mm,strings,frets,saddles\n';
+const help = '"upneck standard --help" shows how to call it.\n';
+
+test.each<[string, Readonly<Record<string, string>>, string[], number, string]>([
+  [
+    'a missing log',
+    {},
+    ['shop.csv'],
+    1,
+    'shop.csv: there is no such file or folder. Check the spelling, or give a folder or a glob\n',
+  ],
+  [
+    'a log and its copy',
+    { 'shop.csv': log, 'copy.csv': log },
+    ['shop.csv', 'copy.csv'],
+    1,
+    'copy.csv: the same file as shop.csv, byte for byte; its readings would count twice. Give one of them\n',
+  ],
+  [
+    'a log whose every row is refused',
+    { 'shop.csv': `${head}A1,A,1,0,0,1\nA1,A,1,0,0,2\n` },
+    ['shop.csv'],
+    1,
+    'no reading is left: all 2 rows were refused, the first one for\n  shop.csv:2, column "fret": found "0", expected a fret of this model from 1 to at most 36; fret 0 is the open string\n"upneck import" tells of all of them\n',
+  ],
+  [
+    'frequencies without the open string',
+    { 'shop.csv': 'instrument,model,string,fret,hz\nA1,A,1,12,660\n' },
+    ['shop.csv'],
+    1,
+    'no reading is left: the only row was refused\n  shop.csv:2, column "hz": found "660", expected the open string in open_hz, or the tuning of this model in models.csv\n"upneck import" tells of all of them\n',
+  ],
+  [
+    'an --out that is a file',
+    { 'shop.csv': log, taken: '' },
+    ['shop.csv', '--out', 'taken'],
+    2,
+    `found --out taken, where CWD/taken is a file; expected a folder\n${help}`,
+  ],
+  [
+    'an --out below a file',
+    { 'shop.csv': log, taken: '' },
+    ['shop.csv', '--out', 'taken/below'],
+    2,
+    `found --out taken/below, where CWD/taken is a file; expected a folder\n${help}`,
+  ],
+  [
+    'an --out where a folder has the name of a file',
+    { 'shop.csv': log, 'o/bench-card.html/x': '' },
+    ['shop.csv', '--out', 'o'],
+    2,
+    `found a folder o/bench-card.html where a file is to be written; expected another --out\n${help}`,
+  ],
+  [
+    'an --out without a name',
+    { 'shop.csv': log },
+    ['shop.csv', '--out', ''],
+    2,
+    `found --out without a folder; expected the name of one\n${help}`,
+  ],
+  [
+    'a log that would be written over',
+    { 'rejects.csv': log },
+    ['rejects.csv', '--out', '.'],
+    2,
+    `rejects.csv is one of the files read and would be written over; expected another --out\n${help}`,
+  ],
+  [
+    'a missing usage profile',
+    { 'shop.csv': log },
+    ['shop.csv', '--usage', 'use.csv'],
+    1,
+    'use.csv: there is no such file; expected a text file\n',
+  ],
+  [
+    'a usage profile beyond the neck',
+    { 'shop.csv': log, 'use.csv': 'string,fret,count\n1,30,5\n' },
+    ['shop.csv', '--usage', 'use.csv'],
+    1,
+    'Cannot weigh frets 1 to 21: the usage profile has no note played there; expected counts at some of these frets, or a model with more frets in models.csv\n',
+  ],
+  [
+    'a models file with errors',
+    { 'shop.csv': log, 'models.csv': `${modelsHead}A,long,2,22,1|2\n` },
+    ['shop.csv'],
+    1,
+    'models.csv: the models file has errors:\n  models.csv:2, column "scale_mm": found "long", expected a number above 0\n. Mend them and read again\n',
+  ],
+  [
+    '17ths beyond the frets of the models',
+    { 'shop.csv': log, 'models.csv': `${modelsHead}A,648,2,12,1|2\nB,648,2,12,1|2\n` },
+    ['shop.csv'],
+    1,
+    `${noRise}\n`,
+  ],
+])('the command refuses %s in its own words and makes no file', async (_name, files, args, code, message) => {
+  const called = await spawned(files, ...args);
+  expect(called.stderr).toBe(`upneck standard: ${message}`);
+  const given = Object.keys(files).flatMap((name) =>
+    name.split('/').map((_, at, parts) => parts.slice(0, at + 1).join('/')),
+  );
+  expect({ ...called, cwd: '', stderr: '', files: called.files.filter((name) => !given.includes(name)) }).toEqual({
+    code,
+    stdout: '',
+    stderr: '',
+    cwd: '',
+    files: [],
+  });
+});
+
+const written = ['out', 'out/bench-card.html', 'out/house-standard.csv', 'out/house-standard.json'];
+
+test('the command keeps names from breaking its table, its page and its spreadsheet', async () => {
+  const names = [
+    '<img src=x onerror=alert(1)>',
+    'He said "hi", twice',
+    'two\nlines',
+    '=1+2',
+    '\u202eturned',
+    'L'.repeat(300),
+    '__proto__',
+  ];
+  const quoted = names.map((name) => `"${name.replaceAll('"', '""')}"`);
+  const { code, stdout, cwd, files } = await spawned({ 'shop.csv': head + rows(21, { models: quoted }) }, 'shop.csv');
+  expect([code, files]).toEqual([0, written]);
+  expect(stdout.split('\n').filter((line) => line.length > 80)).toEqual([]);
+  expect(stdout).not.toMatch(/[^\P{C}\n]/u);
+  const out = join(cwd, 'out');
+  const card = readFileSync(join(out, 'bench-card.html'), 'utf8');
+  expect(card).not.toContain('<img');
+  expect(card).toContain('&lt;img src=x onerror=alert(1)&gt;');
+  expect(readFileSync(join(out, 'house-standard.csv'), 'utf8')).not.toMatch(/^[=+@]/m);
+  const { entries } = JSON.parse(readFileSync(join(out, 'house-standard.json'), 'utf8')) as {
+    entries: { model: string }[];
+  };
+  expect([...new Set(entries.map(({ model }) => model))]).toEqual(names);
+});
+
+test.each<[string, string, string]>([
+  [
+    'one instrument under two models',
+    `${log}I0,B,1,15,0,2\n`,
+    'an instrument under a second model (1), where it counts under the one that most of its readings name.',
+  ],
+  ['rows that stand twice', log + log.slice(head.length), 'read twice alike (24), and counted twice.'],
+  ['readings far off', log.replace(/(I0,A,1,12,0,).*/, '$1599'), 'more than 50 cents off (1).'],
+])('the command says that it kept %s', async (_name, text, words) => {
+  const { code, stdout } = await spawned({ 'shop.csv': text }, 'shop.csv');
+  expect(code).toBe(0);
+  expect(stdout.replace(/\n +/g, ' ')).toContain(`Rows that look wrong and were kept: ${words}`);
+});
+
+test.each<[string, string]>([
+  ['forty models with one instrument each', rows(40, { models: Array.from({ length: 40 }, (_, at) => `M${at}`) })],
+  ['three instruments of one string', rows(3, { strings: [1] })],
+  ['an instrument with 500 passes', rows(6) + rows(1, { passes: Array.from({ length: 500 }, (_, at) => at + 1) })],
+  ['every third reading 599 cents off', rows(9).replace(/(([^\n]*\n){2}[^\n]*,)[^\n]*\n/g, '$1599\n')],
+])('the command makes a standard of finite figures from %s', async (_name, text) => {
+  const { code, stdout } = await spawned({ 'shop.csv': head + text }, 'shop.csv', '--json', '--loss', 'squared');
+  expect(code).toBe(0);
+  const { entries } = JSON.parse(stdout) as { entries: Record<string, unknown>[] };
+  expect(entries.length).toBeGreaterThan(0);
+  for (const entry of entries) for (const [key, value] of Object.entries(entry)) expect(value, key).not.toBeNull();
+});
+
+test('the command passes over what it wrote when it reads the same folder again', async () => {
+  const refused = `${log}I0,A,1,0,0,1\n`;
+  const outputs = {
+    'out/house-standard.json': '{}',
+    'out/house-standard.csv': 'model\nA\n',
+    'out/rejects.csv': 'file\n',
+  };
+  const { code, stdout } = await spawned({ 'shop.csv': refused, ...outputs }, '.');
+  expect(code).toBe(0);
+  expect(stdout).toContain('24 readings, 1 row refused.');
 });

@@ -176,15 +176,18 @@ function requireOnce({ files }: Logs): void {
 
 /** Rows that look wrong and were kept, counted by kind. */
 function suspicions({ findings }: Logs): string[] {
-  const kinds: Partial<Record<Logs['findings'][number]['kind'], string>> = {
-    duplicate: 'stand twice and count twice',
-    'large-error': 'are more than 50 cents off',
-    'sign-slip': 'follow a saddle move that answered the wrong way',
-    'two-models': 'put an instrument under a second model; it counts under the one that most of its readings name',
+  const kinds: Partial<Record<Logs['findings'][number]['kind'], [what: string, so: string]>> = {
+    duplicate: ['read twice alike', ', and counted twice'],
+    'large-error': ['more than 50 cents off', ''],
+    'sign-slip': ['after a saddle move that answered the wrong way', ''],
+    'two-models': [
+      'an instrument under a second model',
+      ', where it counts under the one that most of its readings name',
+    ],
   };
-  const counts = Object.entries(kinds).flatMap(([kind, words]) => {
+  const counts = Object.entries(kinds).flatMap(([kind, [what, so]]) => {
     const count = findings.filter((finding) => finding.kind === kind).length;
-    return count === 0 ? [] : [`${count} ${words}`];
+    return count === 0 ? [] : [`${what} (${count})${so}`];
   });
   return counts.length === 0
     ? []
