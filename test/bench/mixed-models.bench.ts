@@ -53,8 +53,21 @@ function ours(name: string, readings: number): Timing {
 const middle = (timings: readonly Timing[]): Timing =>
   [...timings].sort((a, b) => a.seconds - b.seconds)[timings.length >> 1]!;
 
-const show = (timing: Timing | null): string =>
-  timing ? `${timing.seconds.toPrecision(3)} s, ${timing.peakMb.toFixed(0)} MB` : 'not run';
+/** A reference fit; `failed` when the package gives up on the data. */
+function reference(options: readonly string[]): Timing | 'failed' {
+  try {
+    return run('Rscript', [script, ...options]);
+  } catch {
+    return 'failed';
+  }
+}
+
+const show = (timing: Timing | 'failed' | null): string =>
+  timing === null
+    ? 'not run'
+    : timing === 'failed'
+      ? 'no convergence'
+      : `${timing.seconds.toPrecision(3)} s, ${timing.peakMb.toFixed(0)} MB`;
 
 /**
  * Markdown table lines. Each fit runs in a fresh process, timed from columns in memory to estimates with standard errors and
@@ -62,7 +75,7 @@ const show = (timing: Timing | null): string =>
  */
 export async function bench(): Promise<string[]> {
   await Promise.resolve();
-  const reference = hasR();
+  const hasReference = hasR();
   const folder = mkdtempSync(join(tmpdir(), 'mixed-models-bench-'));
   const lines = [
     '| model | readings | this engine | lme4 | nlme | faster than lme4 | than nlme | criterion less lme4’s |',
@@ -72,28 +85,29 @@ export async function bench(): Promise<string[]> {
     for (const [name, readings] of sizes) {
       const { name: label, lme4, nlme, data } = cases[name]!;
       const timings = [ours(name, readings)];
-      let [byLme4, byNlme]: [Timing | null, Timing | null] = [null, null];
-      if (reference && readings <= mostForReference(name)) {
+      let [byLme4, byNlme]: (Timing | 'failed' | null)[] = [null, null];
+      if (hasReference && readings <= mostForReference(name)) {
         const columns = data(readings);
         const file = join(folder, 'data.csv');
         const keys = Object.keys(columns);
         const rows = Array.from(columns.y as number[], (_, row) => keys.map((key) => columns[key]![row]).join(','));
         writeFileSync(file, `${keys.join(',')}\n${rows.join('\n')}\n`);
-        byLme4 = run('Rscript', [script, file, 'lme4', lme4]);
+        byLme4 = reference([file, 'lme4', lme4]);
         timings.push(ours(name, readings));
-        if (nlme) byNlme = run('Rscript', [script, file, 'nlme', ...nlme]);
+        if (nlme) byNlme = reference([file, 'nlme', ...nlme]);
       }
       while (timings.length < 3) timings.push(ours(name, readings));
       const own = middle(timings);
-      const ratio = (other: Timing | null): string => (other ? `${(other.seconds / own.seconds).toFixed(1)} ×` : '');
-      const difference = byLme4 ? (own.criterion - byLme4.criterion).toExponential(1) : '';
+      const ratio = (other: Timing | 'failed' | null | undefined): string =>
+        other && other !== 'failed' ? `${(other.seconds / own.seconds).toFixed(1)} ×` : '';
+      const difference = byLme4 && byLme4 !== 'failed' ? (own.criterion - byLme4.criterion).toExponential(1) : '';
       lines.push(
-        `| ${label} | ${readings.toLocaleString('en')} | ${show(own)} | ${show(byLme4)} | ${show(byNlme)} | ${ratio(byLme4)} | ${ratio(byNlme)} | ${difference} |`,
+        `| ${label} | ${readings.toLocaleString('en')} | ${show(own)} | ${show(byLme4 ?? null)} | ${show(byNlme ?? null)} | ${ratio(byLme4)} | ${ratio(byNlme)} | ${difference} |`,
       );
     }
   } finally {
     rmSync(folder, { recursive: true, force: true });
   }
-  if (!reference) lines.push('', 'Rscript with lme4 and nlme was not found: no comparison was made.');
+  if (!hasReference) lines.push('', 'Rscript with lme4 and nlme was not found: no comparison was made.');
   return lines;
 }
