@@ -38,10 +38,9 @@ const cr = 0x0d;
 const tab = 0x09;
 
 /**
- * Finds the end of the record that starts at `from`, quoting as RFC 4180 has it, but for spaces before a
- * quote, which are let pass. A quote inside an unquoted field
- * is text. `stray` is a closing quote with more text after it: on a line of its own that is text too (as csv-parse reads
- * it with `relax_quotes`), but a text of several lines that ends so was never closed.
+ * Finds the end of the record that starts at `from`, quoting as RFC 4180 has it, but for spaces before a quote, which are
+ * let pass. A quote inside an unquoted field is text. `stray` is a closing quote with more text after it: on a line of its
+ * own that is text too (as csv-parse reads it with `relax_quotes`), but a text of several lines that ends so was never closed.
  */
 export function scanRecord(bytes: Buffer, from: number, { delimiter, newline }: Framing): Scan {
   const eol = newline === 'lf' ? lf : cr;
