@@ -38,7 +38,7 @@ export interface CrossProducts {
   readonly fixed: Float64Array;
 }
 
-/** A typed array that grows. */
+/** A typed array that grows; what lies beyond `length` is zero until written. */
 class Growing<T extends Int32Array | Float64Array> {
   length = 0;
   array: T;
@@ -47,14 +47,25 @@ class Growing<T extends Int32Array | Float64Array> {
     this.#make = make;
     this.array = make(1024);
   }
-  extend(count: number): void {
-    const needed = this.length + count;
-    if (needed > this.array.length) {
-      const larger = this.#make(Math.max(needed, Math.ceil(this.array.length * 1.7)));
-      larger.set(this.array);
-      this.array = larger;
-    }
-    this.length = needed;
+  reserve(length: number): void {
+    if (length <= this.array.length) return;
+    const larger = this.#make(Math.max(length, Math.ceil(this.array.length * 1.7)));
+    larger.set(this.array);
+    this.array = larger;
+  }
+}
+
+/** Sorts part of an array in place; by insertion where it is short, as most are. */
+function sortRange(array: Int32Array, from: number, to: number): void {
+  if (to - from > 40) {
+    array.subarray(from, to).sort();
+    return;
+  }
+  for (let i = from + 1; i < to; i++) {
+    const value = array[i]!;
+    let j = i - 1;
+    for (; j >= from && array[j]! > value; j--) array[j + 1] = array[j]!;
+    array[j + 1] = value;
   }
 }
 
@@ -92,63 +103,88 @@ export function crossProducts(data: ModelRows): CrossProducts {
   const panel = new Growing((length) => new Float64Array(length));
   const place = new Int32Array(q + p + 1).fill(-1);
   const z = groupings.map(({ size: m }) => new Float64Array(m));
+  const codes = groupings.map((grouping) => grouping.codes);
+  const inverseScale = effectScale.map((scales) => scales.map((scale) => 1 / scale));
 
-  const effects = (g: number, row: number): Float64Array => {
-    const into = z[g]!;
-    const from = groupings[g]!.values;
-    for (let e = 0; e < into.length; e++) into[e] = (from[e]?.[row] ?? 1) / effectScale[g]![e]!;
-    return into;
+  /** Reads a row's scaled effects of groupings g and after into `z`. */
+  const readEffects = (g: number, row: number): void => {
+    for (let h = g; h < groupCount; h++) {
+      const into = z[h]!;
+      const from = groupings[h]!.values;
+      const scale = inverseScale[h]!;
+      for (let e = 0; e < into.length; e++) {
+        const column = from[e];
+        into[e] = column ? column[row]! * scale[e]! : scale[e]!;
+      }
+    }
+  };
+
+  /** Collects what the rows of a level meet, sorted, into `rows`; returns how many scalars. */
+  const collect = (g: number, order: Int32Array, first: number, last: number): number => {
+    const from = rows.length;
+    let to = from;
+    for (let k = first; k < last; k++) {
+      const row = order[k]!;
+      for (let h = g + 1; h < groupCount; h++) {
+        const m = size[h]!;
+        const scalar = scalarBase[h]! + codes[h]![row]! * m;
+        if (place[scalar] !== -1) continue;
+        rows.reserve(to + m);
+        for (let e = 0; e < m; e++) {
+          place[scalar + e] = 0;
+          rows.array[to++] = scalar + e;
+        }
+      }
+      for (let at = start[row]!; at < start[row + 1]!; at++) {
+        const scalar = q + columns[at]!;
+        if (place[scalar] !== -1) continue;
+        place[scalar] = 0;
+        rows.reserve(to + 1);
+        rows.array[to++] = scalar;
+      }
+    }
+    rows.reserve(to + 1);
+    sortRange(rows.array, from, to);
+    rows.array[to++] = q + p;
+    rows.length = to;
+    return to - from;
   };
 
   for (let g = 0; g < groupCount; g++) {
     const m = size[g]!;
-    const { order, start: levelStart } = rowsByLevel(groupings[g]!.codes, 0, groupings[g]!.labels.length);
+    const zg = z[g]!;
+    const { order, start: levelStart } = rowsByLevel(codes[g]!, 0, groupings[g]!.labels.length);
     for (let level = 0; level < groupings[g]!.labels.length; level++) {
       const node = nodeBase[g]! + level;
+      const [first, last] = [levelStart[level]!, levelStart[level + 1]!];
       const from = rows.length;
-      const met = (scalar: number): void => {
-        place[scalar] = 0;
-        rows.extend(1);
-        rows.array[rows.length - 1] = scalar;
-      };
-      for (let k = levelStart[level]!; k < levelStart[level + 1]!; k++) {
-        const row = order[k]!;
-        for (let h = g + 1; h < groupCount; h++) {
-          const scalar = scalarBase[h]! + groupings[h]!.codes[row]! * size[h]!;
-          if (place[scalar] === -1) for (let e = 0; e < size[h]!; e++) met(scalar + e);
-        }
-        for (let at = start[row]!; at < start[row + 1]!; at++) {
-          const scalar = q + columns[at]!;
-          if (place[scalar] === -1) met(scalar);
-        }
-      }
-      met(q + p);
-      const list = rows.array.subarray(from, rows.length).sort();
-      for (let k = 0; k < list.length; k++) place[list[k]!] = (m + k) * m;
+      const met = collect(g, order, first, last);
+      for (let k = 0; k < met; k++) place[rows.array[from + k]!] = (m + k) * m;
       rowStart[node + 1] = rows.length;
 
       const base = panel.length;
-      panel.extend((m + list.length) * m);
+      panel.length = base + (m + met) * m;
+      panel.reserve(panel.length);
       const own = panel.array;
-      own.fill(0, base, panel.length);
-      for (let k = levelStart[level]!; k < levelStart[level + 1]!; k++) {
+      const toResponse = (m + met - 1) * m;
+      for (let k = first; k < last; k++) {
         const row = order[k]!;
         const w = weights ? weights[row]! : 1;
-        const zg = effects(g, row);
+        readEffects(g, row);
         for (let e = 0; e < m; e++) {
           const wz = w * zg[e]!;
           const at = base + e;
           for (let f = 0; f < m; f++) own[at + f * m]! += wz * zg[f]!;
           for (let h = g + 1; h < groupCount; h++) {
-            const zh = effects(h, row);
-            const to = at + place[scalarBase[h]! + groupings[h]!.codes[row]! * size[h]!]!;
+            const zh = z[h]!;
+            const to = at + place[scalarBase[h]! + codes[h]![row]! * size[h]!]!;
             for (let f = 0; f < zh.length; f++) own[to + f * m]! += wz * zh[f]!;
           }
           for (let x = start[row]!; x < start[row + 1]!; x++) own[at + place[q + columns[x]!]!]! += wz * values[x]!;
-          own[at + place[q + p]!]! += wz * response[row]!;
+          own[at + toResponse]! += wz * response[row]!;
         }
       }
-      for (const scalar of list) place[scalar] = -1;
+      for (let k = from; k < rows.length; k++) place[rows.array[k]!] = -1;
       panelStart[node + 1] = panel.length;
     }
   }

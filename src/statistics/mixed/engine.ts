@@ -41,8 +41,8 @@ interface Chunks {
   readonly sums: Float64Array;
 }
 
-/** Levels are summed when that leaves at most this part of them. */
-const worthwhile = 0.6;
+/** Levels are summed unless the chunks would be longer than this many numbers a level; more, and eliminating is quicker. */
+const longestPerLevel = 40;
 
 /** For each level of the finest grouping its node in each other grouping; null when it is not nested in all of them. */
 function ancestors({
@@ -69,8 +69,8 @@ function ancestors({
   return above;
 }
 
-/** Numbers the distinct self-products of the levels; null when too few coincide under one parent to be worth it. */
-function classesOf(products: CrossProducts, parents: Int32Array | null) {
+/** Numbers the distinct self-products of the levels. */
+function classesOf(products: CrossProducts): Pick<Chunks, 'counts' | 'levels' | 'classOf'> {
   const leaves = products.nodeBase[1]!;
   const known = new Map<number, number>();
   const classOf = new Int32Array(leaves);
@@ -81,16 +81,10 @@ function classesOf(products: CrossProducts, parents: Int32Array | null) {
     if (at === undefined) {
       known.set(n, (at = known.size));
       levels.push(0);
-      if (known.size > 200) return null;
     }
     levels[at]!++;
     classOf[leaf] = at;
   }
-  if (parents) {
-    const seen = new Set<number>();
-    for (let leaf = 0; leaf < leaves; leaf++) seen.add(parents[leaf]! * known.size + classOf[leaf]!);
-    if (seen.size > worthwhile * leaves) return null;
-  } else if (known.size > worthwhile * leaves) return null;
   return { counts: [...known.keys()], levels, classOf };
 }
 
@@ -100,9 +94,7 @@ function chunksOf(products: CrossProducts): Chunks | null {
   if (groupCount === 0 || size[0] !== 1) return null;
   const above = ancestors(products);
   if (!above) return null;
-  const classes = classesOf(products, above[0] ?? null);
-  if (!classes) return null;
-  const { classOf, counts } = classes;
+  const { classOf, counts, levels } = classesOf(products);
   const leaves = nodeBase[1]!;
   const shift = panelStart[leaves]!;
   const panelLength = panelStart[nodeBase[groupCount]!]! - shift;
@@ -111,6 +103,10 @@ function chunksOf(products: CrossProducts): Chunks | null {
   let sums = new Float64Array(1024);
   const place = new Int32Array(randomScalars + fixedCount + 1);
   const chunkOf = new Float64Array(counts.length);
+  const nodeOfChunk = new Int32Array(counts.length).fill(-1);
+  const side = fixedCount + 1;
+  const longest = longestPerLevel * leaves + 1e6;
+  if (counts.length * side * side > longest) return null;
   const kinds: number[] = [];
   const open = (kind: number, at: number, length: number): number => {
     kinds.push(kind);
@@ -124,20 +120,21 @@ function chunksOf(products: CrossProducts): Chunks | null {
     start.push(from + length);
     return from;
   };
-  above.forEach((nodes, h) => {
+  for (const [h, nodes] of above.entries()) {
     const m = size[h + 1]!;
     let node = -1;
     for (const leaf of rowsByLevel(nodes, nodeBase[h + 1]!, nodeBase[h + 2]! - nodeBase[h + 1]!).order) {
       if (nodes[leaf] !== node) {
         node = nodes[leaf]!;
-        chunkOf.fill(-1);
         const own = scalarBase[h + 1]! + (node - nodeBase[h + 1]!) * m;
         for (let e = 0; e < m; e++) place[own + e] = e * m;
         for (let k = rowStart[node]!; k < rowStart[node + 1]!; k++) place[rows[k]!] = (m + k - rowStart[node]!) * m;
       }
       const kind = classOf[leaf]!;
-      if (chunkOf[kind] === -1)
+      if (nodeOfChunk[kind] !== node) {
+        nodeOfChunk[kind] = node;
         chunkOf[kind] = open(kind, panelStart[node]! - shift, panelStart[node + 1]! - panelStart[node]!);
+      }
       const base = chunkOf[kind]!;
       const own = scalarBase[h + 1]! + (node - nodeBase[h + 1]!) * m;
       const from = panelStart[leaf]! + 1;
@@ -150,8 +147,8 @@ function chunksOf(products: CrossProducts): Chunks | null {
           sums[base + place[rows[i]!]! + e]! += left * panel[from + i - first]!;
       }
     }
-  });
-  const side = fixedCount + 1;
+    if (start[start.length - 1]! > longest) return null;
+  }
   const fixedChunks = counts.map((_, kind) => open(kind, panelLength, side * side));
   for (let leaf = 0; leaf < leaves; leaf++) {
     const base = fixedChunks[classOf[leaf]!]!;
@@ -167,7 +164,7 @@ function chunksOf(products: CrossProducts): Chunks | null {
   }
   return {
     counts,
-    levels: classes.levels,
+    levels,
     classOf: Int32Array.from(kinds),
     target: Float64Array.from(target),
     start: Float64Array.from(start),
@@ -257,7 +254,7 @@ function summedEngine(products: CrossProducts, { counts, levels, classOf, target
   };
 }
 
-/** The engine for a model: the finest grouping is summed up when it is scalar, nested, and enough of its levels are alike. */
+/** The engine for a model: the finest grouping is summed up when it is scalar and nested in all others. */
 export function engineOf(factor: Factor): Engine {
   const chunks = chunksOf(factor.products);
   return chunks ? summedEngine(factor.products, chunks) : plainEngine(factor);

@@ -53,6 +53,22 @@ export function inverseOfFactor(lower: Float64Array, lowerWidth: number, n: numb
   return inverse;
 }
 
+/** Whether no pivot of a lower triangle is close to zero, so that dividing by it costs few digits. */
+function hasLargeDiagonal(triangle: Float64Array, m: number): boolean {
+  for (let e = 0; e < m; e++) if (!(Math.abs(triangle[e * m + e]!) > 0.02)) return false;
+  return true;
+}
+
+/** Replaces the m-square `a` by the solution X of `T' X = a`, T a lower triangle. */
+function solveTransposed(triangle: Float64Array, m: number, a: Float64Array): void {
+  for (let j = 0; j < m; j++)
+    for (let i = m - 1; i >= 0; i--) {
+      let sum = a[i * m + j]!;
+      for (let k = i + 1; k < m; k++) sum -= triangle[k * m + i]! * a[k * m + j]!;
+      a[i * m + j] = sum / triangle[i * m + i]!;
+    }
+}
+
 /** Solves the root for the fixed coefficients and for the spherical effects of the root's own nodes. */
 function solveRoot({ root, elimination: { rootSize: d } }: Factor): Float64Array {
   const solution = root.slice((d - 1) * d, d * d - 1);
@@ -232,7 +248,9 @@ export function slopes(
   }
   for (let j = randomScalars - rootScalar; j < inner; j++) values[j] = -solution[j]!;
   values[inner] = 1;
-  for (const { group, at } of rootNodes) {
+  // Where every factor can be inverted, Lambda' (its sums) = (levels) I - S and = u u', and the products need not be read.
+  const isRegular = lambda.every((triangle, g) => hasLargeDiagonal(triangle, size[g]!));
+  for (const { group, at } of isRegular ? [] : rootNodes) {
     const m = size[group]!;
     for (let e = 0; e < m; e++) {
       const line = (at + e) * rootSize;
@@ -322,6 +340,10 @@ export function slopes(
     }
     record(g, scalar, column, 0, m);
 
+    if (productsLogDet && productsResidual)
+      nodeSinks(node, g, { factor, column, modes, x, productsLogDet, productsResidual });
+    if (isRegular) continue;
+
     // The node's cross-products, each block once, for its own slopes and for those of the nodes it meets.
     const from = panelStart[node]!;
     for (let i = 0; i < m; i++) moments[i] = 0;
@@ -378,8 +400,15 @@ export function slopes(
       k += block;
     }
     for (let i = 0; i < m; i++) for (let j = 0; j < m; j++) residual[g]![i * m + j]! += moments[i]! * x[scalar + j]!;
-    if (productsLogDet && productsResidual)
-      nodeSinks(node, g, { factor, column, modes, x, productsLogDet, productsResidual });
   }
+  if (isRegular)
+    lambda.forEach((triangle, g) => {
+      const m = size[g]!;
+      const levels = nodeBase[g + 1]! - nodeBase[g]!;
+      logDet[g]!.set(spread[g]!.map((s, at) => (at % (m + 1) === 0 ? levels - s : -s)));
+      residual[g]!.set(outer[g]!);
+      solveTransposed(triangle, m, logDet[g]!);
+      solveTransposed(triangle, m, residual[g]!);
+    });
   return { logDet, residual, spread, outer, x, modes, rootInverse };
 }
