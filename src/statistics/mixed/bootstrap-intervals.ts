@@ -25,12 +25,12 @@ export interface BootstrapIntervals {
 
 /** Draws responses, and the spread within repeats, from a fitted model. */
 function simulator({ model, curvature, fit }: Solved, seed: number) {
-  const { data, basis, criterion, effectScale, factor } = model;
+  const { data, basis, criterion, effectScale, products } = model;
   const { design, groupings, weights, response } = data;
   const normal = normalRandom(seed);
   // A stream of its own for the few chi-squared draws, so that both stay reproducible.
   const uniform = uniformRandom(seed);
-  const lambda = lambdaOf(curvature.theta, criterion.parameters, factor.products.size);
+  const lambda = lambdaOf(curvature.theta, criterion.parameters, products.size);
   const coefficients = new Float64Array(design.names.length);
   fit.fixed.forEach(({ term, estimate }) => (coefficients[design.names.indexOf(term)] = estimate));
   const unit = Math.sqrt(curvature.variance) * basis.responseScale;

@@ -93,8 +93,8 @@ function toInnerCombination(
   { fixed = {}, random = [] }: Combination,
 ): InnerCombination {
   const { design, groupings } = model.data;
-  const { basis, effectScale, factor } = model;
-  const { nodeBase } = factor.products;
+  const { basis, effectScale } = model;
+  const { nodeBase } = model.products;
   for (const term of Object.keys(fixed))
     if (!design.names.includes(term))
       throw new RangeError(`Cannot combine: no fixed term "${term}"; the terms are ${design.names.join(', ')}`);
@@ -212,7 +212,7 @@ function valuesOf(
   inner: readonly InnerCombination[],
   solution: Solution,
 ): number[] {
-  const { size, nodeBase, scalarBase, groupCount } = model.factor.products;
+  const { size, nodeBase, scalarBase, groupCount } = model.products;
   return combinations.map(({ fixed = {} }, i) => {
     let value = 0;
     model.data.design.names.forEach((name, j) => (value += (fixed[name] ?? 0) * solution.fixed[j]!));
@@ -257,8 +257,9 @@ export function combineEffects(
     readonly solution: Solution;
   },
 ): Combined {
-  const { factor, criterion, basis } = model;
-  const { size } = factor.products;
+  const { criterion, basis } = model;
+  const { size } = model.products;
+  const factor = model.factor();
   const { theta, free, steps, variance } = curvature;
   const readLevel = levelReader(model);
   const inner = combinations.map((combination) => toInnerCombination(model, readLevel, combination));

@@ -13,6 +13,8 @@ export interface Engine {
   evaluate(lambda: Lambda): ReturnType<typeof criterionParts> | null;
   /** At the point last evaluated. */
   slopes(method: 'REML' | 'ML'): LevelSums;
+  /** At the point last evaluated: spherical effects and inner fixed coefficients, and `b = Lambda u`; see {@link Slopes}. */
+  solution(): Pick<Slopes, 'x' | 'modes'>;
 }
 
 /** Evaluates node by node. */
@@ -21,6 +23,7 @@ export function plainEngine(factor: Factor): Engine {
     factor,
     evaluate: (lambda) => (factorise(factor, lambda) ? criterionParts(factor) : null),
     slopes: (method) => slopes(factor, method),
+    solution: () => slopes(factor, 'REML'),
   };
 }
 
@@ -251,11 +254,39 @@ function summedEngine(products: CrossProducts, { counts, levels, classOf, target
         outer: joined('outer'),
       };
     },
+    solution() {
+      const { x: coarser, modes: above } = slopes(factor, 'REML');
+      const x = new Float64Array(leaves + coarser.length);
+      const modes = new Float64Array(leaves + above.length);
+      x.set(coarser, leaves);
+      modes.set(above, leaves);
+      const { rowStart, rows, panelStart, panel, randomScalars, fixedCount } = products;
+      for (let leaf = 0; leaf < leaves; leaf++) {
+        let at = panelStart[leaf]!;
+        const n = panel[at++]!;
+        let moment = 0;
+        for (let k = rowStart[leaf]!; k < rowStart[leaf + 1]!; k++, at++) {
+          const met = rows[k]!;
+          if (met === randomScalars + fixedCount) moment += panel[at]!;
+          else moment -= panel[at]! * (met < randomScalars ? modes[met]! : x[met]!);
+        }
+        x[leaf] = (theta * moment) / (1 + theta * theta * n);
+        modes[leaf] = theta * x[leaf]!;
+      }
+      return { x, modes };
+    },
   };
 }
 
-/** The engine for a model: the finest grouping is summed up when it is scalar and nested in all others. */
-export function engineOf(factor: Factor): Engine {
-  const chunks = chunksOf(factor.products);
-  return chunks ? summedEngine(factor.products, chunks) : plainEngine(factor);
+/**
+ * The engine for a model: the finest grouping is summed up when it is scalar and nested in all others. `factor` is that of
+ * all levels, prepared when first asked for.
+ */
+export function engineOf(products: CrossProducts): { readonly engine: Engine; readonly factor: () => Factor } {
+  const chunks = chunksOf(products);
+  let whole = chunks ? null : prepareFactor(products);
+  return {
+    engine: chunks ? summedEngine(products, chunks) : plainEngine(whole!),
+    factor: () => (whole ??= prepareFactor(products)),
+  };
 }

@@ -88,8 +88,9 @@ export interface Solved {
 }
 
 function modesOf(model: Model, theta: Float64Array, variance: number): ConditionalModes[] {
-  const { factor, criterion, effectScale, basis, data } = model;
-  const { size, scalarBase } = factor.products;
+  const { products, criterion, effectScale, basis, data } = model;
+  const { size, scalarBase } = products;
+  const factor = model.factor();
   const lambda = lambdaOf(theta, criterion.parameters, size);
   const spread = (method: Method): { modes: Float64Array; deviations: Float64Array[][] } => {
     factorise(factor, lambda);
@@ -140,10 +141,10 @@ export interface Solution {
 }
 
 function solutionOf(model: Model, theta: Float64Array): Solution {
-  const { factor, criterion, effectScale, basis, data } = model;
-  const { size, scalarBase, randomScalars } = factor.products;
-  factorise(factor, lambdaOf(theta, criterion.parameters, size));
-  const { x, modes } = slopes(factor, model.method);
+  const { engine, criterion, effectScale, basis, data } = model;
+  const { scalarBase, randomScalars } = model.products;
+  criterion.value(theta);
+  const { x, modes } = engine.solution();
   const fixed = new Float64Array(data.design.names.length);
   const beta = basis.toCoefficients(x.subarray(randomScalars));
   basis.kept.forEach((j, k) => (fixed[j] = beta[k]!));
@@ -154,22 +155,20 @@ function solutionOf(model: Model, theta: Float64Array): Solution {
   return { fixed, modes, spherical: x.subarray(0, randomScalars).map((u) => u * basis.responseScale) };
 }
 
-function fittedValues(
-  { data, factor }: Model,
-  { fixed, modes }: { fixed: Float64Array; modes: Float64Array },
-): Float64Array {
+function fittedValues({ data, products }: Model, { fixed, modes }: Solution): Float64Array {
   const { design, groupings, response } = data;
-  const { scalarBase } = factor.products;
-  return response.map((_, row) => {
-    let sum = 0;
+  const fitted = new Float64Array(response.length);
+  for (let row = 0; row < fitted.length; row++)
     for (let at = design.start[row]!; at < design.start[row + 1]!; at++)
-      sum += design.values[at]! * fixed[design.columns[at]!]!;
-    groupings.forEach(({ codes, values, size: m }, g) => {
-      const base = scalarBase[g]! + codes[row]! * m;
-      for (let e = 0; e < m; e++) sum += modes[base + e]! * (values[e]?.[row] ?? 1);
+      fitted[row]! += design.values[at]! * fixed[design.columns[at]!]!;
+  groupings.forEach(({ codes, values, size: m }, g) => {
+    const first = products.scalarBase[g]!;
+    values.forEach((column, e) => {
+      for (let row = 0; row < fitted.length; row++)
+        fitted[row]! += modes[first + codes[row]! * m + e]! * (column ? column[row]! : 1);
     });
-    return sum;
   });
+  return fitted;
 }
 
 /** Covariance matrix of the fixed coefficients over sigma^2 and the derivatives of its diagonal, in design order. */

@@ -121,70 +121,49 @@ function rootSinks(
     }
 }
 
-/** Derivatives in a node's cross-products, from its columns of S. */
+/** Writes the derivatives in a node's cross-products, from its columns of S; made once for a run. */
 function nodeSinks(
-  node: number,
-  g: number,
-  {
-    factor,
-    column,
-    modes,
-    x,
-    productsLogDet,
-    productsResidual,
-  }: Sinks & {
-    readonly factor: Factor;
-    readonly column: Float64Array;
-    readonly modes: Float64Array;
-    readonly x: Float64Array;
-  },
-): void {
-  const { size, scalarBase, nodeBase, rowStart, rows, panelStart, randomScalars, fixedCount } = factor.products;
-  const m = size[g]!;
-  const own = factor.lambda[g]!;
-  const scalar = scalarBase[g]! + (node - nodeBase[g]!) * m;
-  let to = panelStart[node]!;
-  /** One row of Lambda_c S_cv Lambda_v', `line` being row a of a block at `place`. */
-  const put = (
-    triangle: Float64Array | null,
-    a: number,
-    block: number,
-    place: number,
-    value: number,
-    times: number,
-  ): void => {
-    for (let e = 0; e < m; e++, to++) {
-      let sum = 0;
-      for (let f = 0; f <= e; f++) {
-        let s = 0;
-        if (triangle) for (let b = 0; b <= a; b++) s += triangle[a * block + b]! * column[place + b * m + f]!;
-        else s = column[place + f]!;
-        sum += s * own[e * m + f]!;
+  { products, elimination, lambda }: Factor,
+  { column, modes, x }: { readonly column: Float64Array; readonly modes: Float64Array; readonly x: Float64Array },
+  { productsLogDet, productsResidual }: Sinks,
+): (node: number, g: number, scalar: number) => void {
+  const { size, scalarBase, rowStart, rows, panelStart, randomScalars, fixedCount } = products;
+  const { inFront } = elimination;
+  const response = randomScalars + fixedCount;
+  const one = Float64Array.of(1);
+  return (node, g, scalar) => {
+    const m = size[g]!;
+    const own = lambda[g]!;
+    let to = panelStart[node]!;
+    const first = rowStart[node]! - 1;
+    let h = g;
+    // Row by row of Lambda_c S_cv Lambda_v', the node's own block first.
+    for (let k = first; k < rowStart[node + 1]!;) {
+      const isOwn = k === first;
+      const met = isOwn ? scalar : rows[k]!;
+      const isFixed = met >= randomScalars;
+      if (!isFixed) while (met >= scalarBase[h + 1]!) h++;
+      const block = isFixed ? 1 : size[h]!;
+      const triangle = isFixed ? one : lambda[h]!;
+      const place = isOwn ? 0 : inFront[k]! * m;
+      const times = isOwn ? 1 : 2;
+      for (let a = 0; a < block; a++) {
+        const value = met === response ? -1 : isFixed ? x[met]! : modes[met + a]!;
+        for (let e = 0; e < m; e++, to++) {
+          let sum = 0;
+          if (met !== response)
+            for (let f = 0; f <= e; f++) {
+              let s = 0;
+              for (let b = 0; b <= a; b++) s += triangle[a * block + b]! * column[place + b * m + f]!;
+              sum += s * own[e * m + f]!;
+            }
+          productsLogDet[to] = times * sum;
+          productsResidual[to] = times * value * modes[scalar + e]!;
+        }
       }
-      productsLogDet[to] = times * sum;
-      productsResidual[to] = -times * value * modes[scalar + e]!;
+      k += isOwn ? 1 : block;
     }
   };
-  for (let e = 0; e < m; e++) put(own, e, m, 0, -modes[scalar + e]!, 1);
-  let h = g;
-  const { inFront } = factor.elimination;
-  for (let k = rowStart[node]!; k < rowStart[node + 1]!;) {
-    const met = rows[k]!;
-    const place = inFront[k]! * m;
-    if (met >= randomScalars) {
-      if (met === randomScalars + fixedCount) {
-        for (let e = 0; e < m; e++, to++) {
-          productsLogDet[to] = 0;
-          productsResidual[to] = -2 * modes[scalar + e]!;
-        }
-      } else put(null, 0, 1, place, -x[met]!, 2);
-      k++;
-      continue;
-    }
-    while (met >= scalarBase[h + 1]!) h++;
-    for (let a = 0; a < size[h]!; a++) put(factor.lambda[h]!, a, size[h]!, place, -modes[met + a]!, 2);
-    k += size[h]!;
-  }
 }
 
 /**
@@ -274,6 +253,10 @@ export function slopes(
   const triangleInverse = new Float64Array(widest * widest);
   const moments = new Float64Array(widest);
   const across = new Float64Array(widest * widest);
+  const sink =
+    productsLogDet && productsResidual
+      ? nodeSinks(factor, { column, modes, x }, { productsLogDet, productsResidual })
+      : null;
   for (let node = rootNode - 1; node >= 0; node--) {
     const g = groupOf[node]!;
     const m = size[g]!;
@@ -340,8 +323,7 @@ export function slopes(
     }
     record(g, scalar, column, 0, m);
 
-    if (productsLogDet && productsResidual)
-      nodeSinks(node, g, { factor, column, modes, x, productsLogDet, productsResidual });
+    sink?.(node, g, scalar);
     if (isRegular) continue;
 
     // The node's cross-products, each block once, for its own slopes and for those of the nodes it meets.

@@ -1,9 +1,9 @@
 import { numericColumn, positiveColumn } from './columns.ts';
 import { criterionOf, type Criterion } from './criterion.ts';
-import { crossProducts } from './cross-products.ts';
+import { crossProducts, type CrossProducts } from './cross-products.ts';
 import type { Columns, MixedDescription } from './description.ts';
 import { engineOf, type Engine } from './engine.ts';
-import { prepareFactor, type Factor } from './factor.ts';
+import type { Factor } from './factor.ts';
 import { fixedBasis, type FixedBasis } from './fixed-basis.ts';
 import { fixedDesign, type FixedDesign } from './fixed-design.ts';
 import { randomDesign, type Grouping } from './random-design.ts';
@@ -30,7 +30,9 @@ export interface Model {
   readonly method: Method;
   readonly basis: FixedBasis;
   readonly effectScale: readonly Float64Array[];
-  readonly factor: Factor;
+  readonly products: CrossProducts;
+  /** The factor of all levels, prepared when first asked for. */
+  readonly factor: () => Factor;
   /** What evaluates the criterion, on the factor itself or on a smaller one. */
   readonly engine: Engine;
   readonly criterion: Criterion;
@@ -117,11 +119,10 @@ export function prepareModel(data: ModelData, method: Method): Model {
     throw new RangeError(
       `Cannot fit ${basis.kept.length} fixed coefficients to ${observations} readings; expected more readings than coefficients`,
     );
-  const factor = prepareFactor(products);
   const logScale = (method === 'REML' ? basis.logDeterminant : 0) - data.sumLogWeights;
-  const engine = engineOf(factor);
+  const { engine, factor } = engineOf(products);
   const criterion = criterionOf(engine, groupings, { method, degreesOfFreedom });
-  return { data, method, basis, effectScale, factor, engine, criterion, degreesOfFreedom, logScale };
+  return { data, method, basis, effectScale, products, factor, engine, criterion, degreesOfFreedom, logScale };
 }
 
 /** -2 log (restricted) likelihood as reference software prints it, from the parts at a point. */

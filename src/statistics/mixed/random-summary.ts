@@ -18,7 +18,7 @@ export function summariseRandom(
   theta: Float64Array,
   sigma: number,
 ): { readonly random: readonly RandomSummary[]; readonly boundary: readonly string[] } {
-  const lambda = lambdaOf(theta, model.criterion.parameters, model.factor.products.size);
+  const lambda = lambdaOf(theta, model.criterion.parameters, model.products.size);
   const boundary: string[] = [];
   const random = model.data.groupings.map(({ name, effects, block, size: m }, g): RandomSummary => {
     const triangle = lambda[g]!;

@@ -97,12 +97,12 @@ function distances(
   { codes, isInside, labels }: Frame,
   weights: Float64Array,
 ): Float64Array {
-  const { data, factor } = model;
+  const { data, products } = model;
   const squares = new Float64Array(labels.length);
   fit.residuals.forEach((rest, row) => (squares[codes[row]!]! += (data.weights?.[row] ?? 1) * rest * rest));
   data.groupings.forEach(({ codes: levels, labels: names, size: m }, g) => {
     if (!isInside[g]) return;
-    const base = factor.products.scalarBase[g]!;
+    const base = products.scalarBase[g]!;
     const seen = new Uint8Array(names.length);
     levels.forEach((level, row) => {
       if (seen[level] === 1) return;

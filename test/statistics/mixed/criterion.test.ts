@@ -103,7 +103,7 @@ function denseCriterion(
   const data = readModel(columns, description);
   const model = prepareModel(data, method);
   const n = data.response.length;
-  const lambda = lambdaOf(theta, model.criterion.parameters, model.factor.products.size);
+  const lambda = lambdaOf(theta, model.criterion.parameters, model.products.size);
   const v = Array.from({ length: n }, (_, i) =>
     Array.from({ length: n }, (_other, j) => {
       let sum = i === j ? 1 / (data.weights?.[i] ?? 1) : 0;
