@@ -27,8 +27,9 @@ export class Channels {
 
   constructor(private readonly connection: Connection) {
     const { ip, transport, signature_scheme: scheme } = connection;
-    if (transport !== 'tcp') throw new Error(`Cannot serve the transport "${transport}"; expected tcp`);
-    if (!/^(127\.\d+\.\d+\.\d+|localhost|::1)$/.test(ip))
+    if (transport !== 'tcp' && transport !== 'ipc')
+      throw new Error(`Cannot serve the transport "${transport}"; expected tcp or ipc`);
+    if (transport === 'tcp' && !/^(127\.\d+\.\d+\.\d+|localhost)$/.test(ip))
       throw new Error(`Cannot serve on ${ip}; expected an address of this machine alone, such as 127.0.0.1`);
     if (scheme !== 'hmac-sha256') throw new Error(`Cannot sign with "${scheme}"; expected hmac-sha256`);
     this.wire = new Wire(connection.key);
@@ -45,7 +46,9 @@ export class Channels {
 
   async bind(): Promise<void> {
     const { connection, routers } = this;
-    const address = (port: number): string => `tcp://${connection.ip}:${port}`;
+    const { transport, ip } = connection;
+    const host = ip === 'localhost' ? '127.0.0.1' : ip; // names are not looked up for binding
+    const address = (port: number): string => (transport === 'ipc' ? `ipc://${ip}-${port}` : `tcp://${host}:${port}`);
     await routers.shell.bind(address(connection.shell_port));
     await routers.control.bind(address(connection.control_port));
     await routers.stdin.bind(address(connection.stdin_port));

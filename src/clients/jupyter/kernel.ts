@@ -66,6 +66,7 @@ class Kernel {
     void channels.listen('stdin', ({ header, content }) => {
       if (header.msg_type === 'input_reply') this.answerInput(String(content.value));
     });
+    process.removeAllListeners('SIGINT'); // of the command line, which ends at the second
     process.on('SIGINT', () => void this.interrupt());
     await channels.publish('status', { execution_state: 'starting' }, null);
     await this.done;
@@ -155,7 +156,7 @@ class Kernel {
     if (!isSilent) this.remember(id, code);
     if (outcome.value) {
       publish('execute_result', { execution_count: count, data: outcome.value, metadata: {} });
-      this.history.setOutput(count, String(outcome.value['text/plain']));
+      if (isStored) this.history.setOutput(count, String(outcome.value['text/plain']));
     }
     const expressions = await this.evaluate(content.user_expressions);
     return { status: 'ok', execution_count: count, user_expressions: expressions, payload: [] };

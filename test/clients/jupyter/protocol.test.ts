@@ -1,0 +1,171 @@
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { TestKernel, type TestClient } from './client.ts';
+
+// Each check is a demand of the specification "Messaging in Jupyter", version 5.4
+// (https://jupyter-client.readthedocs.io/en/stable/messaging.html), in the order of its sections.
+
+let kernel: TestKernel;
+let client: TestClient;
+
+beforeAll(async () => {
+  kernel = new TestKernel();
+  client = await kernel.client();
+});
+
+afterAll(() => {
+  client.close();
+  kernel.child.kill('SIGKILL');
+});
+
+test('a message with a wrong signature, or none, or of broken JSON is dropped, and the next one answered', async () => {
+  const forged = await client.send('shell', 'kernel_info_request', {}, 'another key');
+  await client.sendParts('shell', ['{"msg_id":', '{}', '{}', '{}']);
+  await client.sendParts('shell', ['null', '[]', '1', '"x"']);
+  const { content } = await client.reply(await client.send('shell', 'kernel_info_request', {}));
+  expect(content).toMatchObject({ status: 'ok', protocol_version: '5.4', language_info: { name: 'typescript' } });
+  expect(client.of(forged)).toEqual([]);
+});
+
+test('every request is framed by busy and idle, with all its output between', async () => {
+  const id = await client.execute("console.log('one'); display('two'); 3");
+  await client.reply(id);
+  const types = client.of(id).map(({ header, content }) => content.execution_state ?? header.msg_type);
+  expect(types).toEqual(['busy', 'execute_input', 'stream', 'display_data', 'execute_result', 'idle']);
+  for (const type of ['kernel_info_request', 'comm_info_request', 'history_request']) {
+    const asked = await client.send('shell', type, { hist_access_type: 'tail', n: 1 });
+    await client.reply(asked);
+    expect(client.of(asked).map(({ content }) => content.execution_state)).toEqual(['busy', 'idle']);
+  }
+});
+
+test('every message is signed and names the request it answers', async () => {
+  await client.run('1');
+  expect(client.all.every(({ isSigned }) => isSigned)).toBe(true);
+  const led = client.all.filter(({ content }) => content.execution_state !== 'starting');
+  expect(led.filter(({ parent }) => typeof parent.msg_id !== 'string')).toEqual([]);
+});
+
+test('silent execution publishes nothing and does not count; without store_history there is no history', async () => {
+  const { reply: before } = await client.run('1');
+  const silent = await client.run("console.log('x'); const kept = 5; kept", { silent: true });
+  expect(silent.published).toEqual([]);
+  expect(silent.reply).toMatchObject({ status: 'ok', execution_count: before.execution_count });
+  const unstored = await client.run('kept + 1', { store_history: false });
+  expect(unstored.published.at(-1)).toMatchObject(['execute_result', { data: { 'text/plain': '6' } }]);
+  expect(unstored.reply).toMatchObject({ execution_count: before.execution_count });
+  const asked = { hist_access_type: 'tail', n: 1, output: true, raw: true };
+  const { content } = await client.reply(await client.send('shell', 'history_request', asked));
+  expect(content.history).toEqual([[0, before.execution_count, ['1', '1']]]);
+});
+
+test('user_expressions are evaluated after the code, each with its own error', async () => {
+  const { reply } = await client.run('const x = 20', { user_expressions: { twice: '2 * x', wrong: 'nowhere' } });
+  expect(reply.user_expressions).toMatchObject({
+    twice: { status: 'ok', data: { 'text/plain': '40' } },
+    wrong: { status: 'error', ename: 'ReferenceError' },
+  });
+});
+
+test('after an error the queued cells are aborted, unless stop_on_error is false', async () => {
+  const [failing, queued, info] = [
+    await client.execute("await new Promise((done) => setTimeout(done, 200)); throw new RangeError('stop')"),
+    await client.execute('let ran = true'),
+    await client.send('shell', 'kernel_info_request', {}),
+  ];
+  const { content } = await client.reply(failing);
+  expect(content).toMatchObject({ status: 'error', ename: 'RangeError', evalue: 'stop' });
+  expect(Array.isArray(content.traceback)).toBe(true);
+  const { content: aborted } = await client.reply(queued);
+  expect(aborted.status).toBe('aborted');
+  expect((await client.reply(info)).content.status).toBe('ok');
+  expect((await client.run('typeof ran')).published.at(-1)![1]).toMatchObject({ data: { 'text/plain': 'undefined' } });
+
+  const [lenient, after] = [
+    await client.execute("await null; throw new Error('go on')", { stop_on_error: false }),
+    await client.execute('1'),
+  ];
+  expect((await client.reply(lenient)).content.status).toBe('error');
+  expect((await client.reply(after)).content.status).toBe('ok');
+});
+
+test('a display is updated under its display_id, and output cleared', async () => {
+  const { published } = await client.run("const shown = display('a'); shown.update('b'); display.clear();");
+  const [, first, second, clear] = published;
+  expect([first![0], second![0], clear![0]]).toEqual(['display_data', 'update_display_data', 'clear_output']);
+  const { display_id: id } = first![1].transient as { display_id: string };
+  expect(id).toMatch(/./);
+  expect(second![1]).toMatchObject({ data: { 'text/plain': 'b' }, transient: { display_id: id } });
+});
+
+test('a cell asks over stdin the client that ran it, and no one when allow_stdin is false', async () => {
+  const id = await client.execute("'Hello ' + (await ask('Name?'))", { allow_stdin: true });
+  const request = await client.answer(({ header }) => header.msg_type === 'input_request');
+  expect(request).toMatchObject({ parent: { msg_id: id }, content: { prompt: 'Name?', password: false } });
+  await client.send('stdin', 'input_reply', { status: 'ok', value: 'Ada' });
+  await client.reply(id);
+  expect(client.of(id).find(({ header }) => header.msg_type === 'execute_result')!.content).toMatchObject({
+    data: { 'text/plain': 'Hello Ada' },
+  });
+  expect((await client.run("await ask('Name?')")).reply.status).toBe('error');
+});
+
+test('comms are closed at once, as nothing here listens to them', async () => {
+  const id = await client.send('shell', 'comm_open', { comm_id: 'c1', target_name: 'none', data: {} });
+  await client.until(() => client.of(id).some(({ content }) => content.execution_state === 'idle'));
+  expect(client.of(id).map(({ header }) => header.msg_type)).toEqual(['status', 'comm_close', 'status']);
+});
+
+test('positions count Unicode code points', async () => {
+  const code = "'\u{1f3b8}'.toUpp";
+  const asked = { code, cursor_pos: [...code].length };
+  const { content } = await client.reply(await client.send('shell', 'complete_request', asked));
+  expect(content).toMatchObject({ cursor_start: 4, cursor_end: 9 });
+  expect(content.matches).toContain('toUpperCase');
+});
+
+test('heartbeat and control are answered while a loop runs; interrupts stop it and keep variables', async () => {
+  await client.run('const before = 11');
+  for (const stop of ['message', 'signal', 'signal']) {
+    const loop = await client.execute('for (;;);');
+    await client.until(() => client.of(loop).some(({ header }) => header.msg_type === 'execute_input'));
+    expect(await client.beat('alive')).toBe('alive');
+    const info = await client.send('control', 'kernel_info_request', {});
+    expect((await client.reply(info)).content.status).toBe('ok');
+    if (stop === 'signal') kernel.child.kill('SIGINT');
+    else {
+      const interrupt = await client.send('control', 'interrupt_request', {});
+      expect((await client.reply(interrupt)).content).toEqual({ status: 'ok' });
+    }
+    expect((await client.reply(loop)).content).toMatchObject({ status: 'error', ename: 'Interrupted' });
+  }
+  expect((await client.run('before')).published.at(-1)![1]).toMatchObject({ data: { 'text/plain': '11' } });
+});
+
+test('two clients share the variables, see all publications, and get only their own replies', async () => {
+  const other = await kernel.client();
+  const [mine, theirs] = [await client.execute('const shared = 1'), await other.execute('const second = 2')];
+  expect((await client.reply(mine)).content.status).toBe('ok');
+  expect((await other.reply(theirs)).content.status).toBe('ok');
+  const ids = new Set(
+    other.all.filter(({ header }) => header.msg_type === 'execute_reply').map((one) => one.parent.msg_id),
+  );
+  expect([...ids]).toEqual([theirs]);
+  await client.until(() => client.of(theirs).length >= 3);
+  expect((await other.run('shared + second')).published.at(-1)![1]).toMatchObject({ data: { 'text/plain': '3' } });
+  other.close();
+});
+
+test.each([true, false])(
+  'shutdown with restart %s is answered, published, and ends the process, even amid a loop',
+  async (restart) => {
+    const own = new TestKernel();
+    const asking = await own.client();
+    const loop = await asking.execute('for (;;);');
+    await asking.until(() => asking.of(loop).some(({ header }) => header.msg_type === 'execute_input'));
+    const id = await asking.send('control', 'shutdown_request', { restart });
+    expect((await asking.reply(id)).content).toEqual({ status: 'ok', restart });
+    expect(asking.of(id).map(({ header }) => header.msg_type)).toContain('shutdown_reply');
+    expect(await own.exit()).toBe(0);
+    asking.close();
+  },
+);
