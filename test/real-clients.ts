@@ -39,8 +39,8 @@ const searches = {
   },
   jupyter: {
     title: 'Jupyter clients for Python',
-    remedy: 'install jupyter_client, nbclient and nbformat for /usr/bin/python3',
-    find: () => working('/usr/bin/python3', ['-c', 'import jupyter_client, nbclient, nbformat']),
+    remedy: 'install jupyter_client, nbclient, nbformat and jupyter_kernel_test for /usr/bin/python3',
+    find: () => working('/usr/bin/python3', ['-c', 'import jupyter_client, nbclient, nbformat, jupyter_kernel_test']),
   },
   vscode: {
     title: "VS Code's web server",

@@ -3,8 +3,11 @@ import { mkdtempSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { expect, test } from 'vitest';
+import { needs } from '../real-clients.ts';
 
-test(
+const client = needs('jupyter');
+
+test.skipIf(!client.found)(
   'the kernel passes the public conformance suite (Debian python3-jupyter-kernel-test)',
   { timeout: 240_000 },
   () => {
@@ -13,7 +16,7 @@ test(
     const run = (command: string, ...args: string[]): { status: number | null; stderr: string } =>
       spawnSync(command, args, { cwd: folder, env, encoding: 'utf8' });
     expect(run(process.execPath, resolve('src/clients/upneck.mjs'), 'kernel', 'install').status).toBe(0);
-    const { status, stderr } = run('/usr/bin/python3', resolve('test/clients/jupyter/conformance.py'));
+    const { status, stderr } = run(client.path, resolve('test/real/jupyter-conformance.py'));
     expect(status, stderr).toBe(0);
     expect(stderr).toMatch(/Ran 12 tests/);
   },
