@@ -20,6 +20,15 @@ const enough = 1e-13;
 const mostIterations = 200;
 
 /**
+ * No parameter goes farther: where residuals vanish the best factor is infinite, and long before that its square leaves no
+ * digits for the residuals.
+ */
+const farthest = 1e5;
+
+/** Updates after which the Hessian is differenced anew: one that came through a saddle may stay wrong for long. */
+const mostUpdates = 8;
+
+/**
  * The criteria minimised here are even in some parameters, so that a point with one of them at zero is stationary even
  * where it is no minimum. Closer to zero than this, the curvature is looked at before a point is accepted.
  */
@@ -103,8 +112,8 @@ function update(hessian: Float64Array, s: Float64Array, y: Float64Array): void {
 }
 
 /**
- * Minimises a smooth function by a quasi-Newton method: the Hessian is differenced from the gradient at the start and
- * whenever progress stalls, and kept up by BFGS updates between (Nocedal & Wright, Numerical Optimization, 2nd ed.,
+ * Minimises a smooth function by a quasi-Newton method: the Hessian is differenced from the gradient at the start,
+ * whenever progress stalls and after some updates, and kept up by BFGS updates between (Nocedal & Wright, Numerical Optimization, 2nd ed.,
  * chapters 3 and 6).
  */
 export function minimise(objective: Objective, from: Float64Array): Minimum {
@@ -112,17 +121,22 @@ export function minimise(objective: Objective, from: Float64Array): Minimum {
   let value = objective.value(theta);
   let gradient = objective.gradient();
   let hessian = forwardHessian(objective, theta, gradient);
-  let isFresh = true;
+  let updates = 0;
   let decrement = Infinity;
   let iterations = 0;
   for (; iterations < mostIterations; iterations++) {
     const { step, decrement: promised } = direction(hessian, gradient);
     decrement = promised;
+    if (updates >= mostUpdates && decrement > 1e-3) {
+      hessian = forwardHessian(objective, theta, gradient);
+      updates = 0;
+      continue;
+    }
     if (decrement <= Math.max(enough, 1e-15 * Math.abs(value))) {
       if (theta.every((x) => Math.abs(x) > nearPlane)) break;
-      if (!isFresh) {
+      if (updates > 0) {
         hessian = forwardHessian(objective, theta, gradient);
-        isFresh = true;
+        updates = 0;
         continue;
       }
       const lower = downhill(objective, theta, { value, hessian });
@@ -141,15 +155,15 @@ export function minimise(objective: Objective, from: Float64Array): Minimum {
     let reached = Infinity;
     for (let halvings = 0; halvings < 40; halvings++, scale /= 2) {
       next = theta.map((x, i) => x + scale * step[i]!);
-      reached = objective.value(next);
+      reached = next.some((x) => Math.abs(x) > farthest) ? Infinity : objective.value(next);
       if (reached <= value - 1e-4 * scale * decrement + noise) break;
       reached = Infinity;
     }
     if (reached === Infinity) {
-      if (isFresh) break;
+      if (updates === 0) break;
       objective.value(theta);
       hessian = forwardHessian(objective, theta, gradient);
-      isFresh = true;
+      updates = 0;
       continue;
     }
     const there = objective.gradient();
@@ -158,7 +172,8 @@ export function minimise(objective: Objective, from: Float64Array): Minimum {
       next.map((x, i) => x - theta[i]!),
       there.map((x, i) => x - gradient[i]!),
     );
-    [theta, value, gradient, isFresh] = [next, reached, there, false];
+    [theta, value, gradient] = [next, reached, there];
+    updates++;
   }
   return { theta, value, gradient, decrement, iterations };
 }
