@@ -41,13 +41,14 @@ export function screenFaults(
   spread: Spread,
   expected: ArrayLike<number>,
 ): Fault[] {
-  const frets = fretDepartures(sums, expected, spread.reading);
+  const frets = sums.instruments.map((): FretDeparture[] => []);
+  for (const one of fretDepartures(sums, expected, spread.reading)) frets[one.instrument]!.push(one);
   return moments.flatMap((strings, at) =>
     screenInstrument(
       { instrument: sums.instruments[at]!, model: sums.models[sums.modelOfInstrument[at]!]! },
       strings,
       spread,
-      frets.filter(({ instrument }) => instrument === at),
+      frets[at]!,
     ),
   );
 }

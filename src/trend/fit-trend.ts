@@ -8,10 +8,11 @@ import { projectSaddle } from './contrast-rows.ts';
 import { type CentredCovariate, centreCovariates, covariateTerm } from './covariate-effects.ts';
 import { type Fault, screenFaults } from './fault-screen.ts';
 import { rawRises, type RawRise } from './raw-rises.ts';
-import { type DownWeighted, equalWeights, robustWeights, weightChange, type Weights } from './robust-weights.ts';
-import { leftOver, type Spread, startingSpread, type StringMoments, stringMoments } from './string-moments.ts';
+import { type DownWeighted, robustWeights, weightChange, type Weights } from './robust-weights.ts';
+import { startingWeights } from './starting-weights.ts';
+import { finestScatter, leftOver, type Spread, type StringMoments, stringMoments } from './string-moments.ts';
 import { type Identified, identify, technicianTerm, tellsRise, trendModel } from './trend-model.ts';
-import { finestScatter, trendNotes } from './trend-notes.ts';
+import { trendNotes } from './trend-notes.ts';
 
 /** An estimate in cents with its standard error, degrees of freedom and 95 % interval. */
 export interface Estimate {
@@ -112,7 +113,7 @@ export function fitTrend(sums: BlockSums, { covariates = [] }: TrendOptions = {}
   const { used, silent } = centreCovariates(sums, covariates);
   const parts = { identified, covariates: used };
   const cells = cellsOf(sums);
-  let weights = equalWeights(sums);
+  let weights = startingWeights(sums, projectSaddle(sums));
   let sigma = Infinity;
   let start: Float64Array | null = null;
   for (let round = 1; ; round++) {
@@ -123,7 +124,7 @@ export function fitTrend(sums: BlockSums, { covariates = [] }: TrendOptions = {}
     const spread = spreadOf(fit, identified);
     const means = meanEffects(sums, fit, cells, parts);
     const moments = stringMoments(sums, rows, means.residual(rows));
-    const next = robustWeights(sums, moments, round === 1 ? startingSpread(moments, spread) : spread);
+    const next = robustWeights(sums, moments, spread);
     // Departures in units of a scatter that no measurement has say nothing, and the search for its size runs out of digits.
     if (spread.reading > finestScatter && weightChange(weights, next) > 0.01 && round < mostRounds) {
       weights = next;

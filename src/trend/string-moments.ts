@@ -1,5 +1,4 @@
 import type { BlockSums } from '../sources/block-sums.ts';
-import { chiSquaredQuantile } from '../statistics/distributions.ts';
 import type { ContrastRows } from './contrast-rows.ts';
 
 /** Standard deviations, in cents, of what differs between instruments, between strings of one instrument, and between readings. */
@@ -13,6 +12,9 @@ export interface Spread {
   /** e: one reading. */
   readonly reading: number;
 }
+
+/** Readings that scatter by fewer cents than this about the model were computed, not measured. */
+export const finestScatter = 1e-3;
 
 /** Sums of squares and products over the projected rows of one string of one instrument: covariates rise (r) and nut (n), residual y. */
 export interface StringMoments {
@@ -81,39 +83,4 @@ export function leftOver({ rr, rn, nn, ry, ny, yy }: StringMoments): { squares: 
   // With readings at two frets alone the nut's rows are a multiple of the rise's.
   if (nutAlone <= 1e-9 * nn) return { squares: afterRise, rank: 1 };
   return { squares: Math.max(0, afterRise - (ny - (rn * ry) / rr) ** 2 / nutAlone), rank: 2 };
-}
-
-/**
- * A first guess of the spread that a few wild strings cannot inflate: medians over strings and instruments of squares left
- * over and of departures, scaled to be right for the normal (a median absolute deviation times 1.4826).
- *
- * @param moments per instrument and string, of the residuals against the model
- */
-export function startingSpread(moments: readonly (readonly StringMoments[])[], fitted: Spread): Spread {
-  const noise: number[] = [];
-  const instruments: number[] = [];
-  const strings: number[] = [];
-  for (const all of moments) {
-    for (const one of all) {
-      const { squares, rank } = leftOver(one);
-      if (one.rows > rank) noise.push(squares / chiSquaredQuantile(0.5, one.rows - rank));
-    }
-    const rises = all.filter(({ rr }) => rr > 1e-9).map(({ rr, ry }) => ry / rr);
-    if (rises.length === 0) continue;
-    const middle = median(rises);
-    instruments.push(middle);
-    strings.push(...rises.map((rise) => rise - middle));
-  }
-  return {
-    reading: noise.length > 0 ? Math.sqrt(median(noise)) : fitted.reading,
-    stringRise: 1.4826 * median(strings.map(Math.abs)),
-    instrumentRise: 1.4826 * median(instruments.map(Math.abs)),
-    stringNut: fitted.stringNut,
-  };
-}
-
-function median(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  const half = sorted.length >> 1;
-  return sorted.length % 2 === 1 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2;
 }

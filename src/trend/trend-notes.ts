@@ -1,14 +1,12 @@
 import { kappa } from '../acoustics/frets.ts';
 import type { BlockSums, Covariate } from '../sources/block-sums.ts';
 import type { MixedFit } from '../statistics/mixed/fit-mixed.ts';
+import { finestScatter } from './string-moments.ts';
 import type { Identified } from './trend-model.ts';
 import type { Trend } from './fit-trend.ts';
 
 /** A note names at most so many models or instruments. */
 const mostNamed = 12;
-
-/** Readings that scatter by fewer cents than this about the model were computed, not measured. */
-export const finestScatter = 1e-3;
 
 const signed = (cents: number): string => `${cents < 0 ? '−' : '+'}${Math.abs(cents).toFixed(2)}`;
 
