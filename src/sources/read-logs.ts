@@ -12,9 +12,9 @@ import { findLogs, isModelsFile, shownPath, type FoundLog } from './find-logs.ts
 /** How logs on disk are read. */
 export interface ReadOptions {
   /** Path of a models file; without it models.csv beside each log is used. */
-  readonly models?: string;
+  readonly models?: string | undefined;
   /** Path of a mapping file. */
-  readonly mapping?: string;
+  readonly mapping?: string | undefined;
   /** Folder that relative paths start from. */
   readonly cwd?: string;
   /** Stops the reading. */

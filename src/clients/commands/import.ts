@@ -42,12 +42,11 @@ export async function run(args: string[], io: Io): Promise<number> {
 
   const { readLogs } = await import('../../sources/read-logs.ts');
   const { expected, rejectsToCsv } = await import('../../logs/reject.ts');
-  const { models, mapping } = values;
   const log = await readLogs(positionals, {
     cwd: io.cwd,
     signal: io.signal,
-    ...(models === undefined ? {} : { models }),
-    ...(mapping === undefined ? {} : { mapping }),
+    models: values.models,
+    mapping: values.mapping,
   });
 
   if (values.rejects !== undefined) {

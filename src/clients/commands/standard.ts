@@ -61,8 +61,8 @@ export async function run(args: string[], io: Io): Promise<number> {
   const logs = await readLogs(positionals, {
     cwd: io.cwd,
     signal: io.signal,
-    ...(values.models === undefined ? {} : { models: values.models }),
-    ...(values.mapping === undefined ? {} : { mapping: values.mapping }),
+    models: values.models,
+    mapping: values.mapping,
   });
   const inputs = [...logs.files, ...logs.settings, profile];
   await requireReadings(logs);

@@ -1,7 +1,7 @@
-import { halfWidth, twoSidedP } from '../distributions.ts';
 import { lambdaOf } from './criterion.ts';
 import { satterthwaite, type Curvature } from './curvature.ts';
 import { factorise, type Factor } from './factor.ts';
+import { infer, type Inference } from './inference.ts';
 import type { Model } from './model.ts';
 
 /** A level of a grouping by its labels, in the order of the grouping columns; or one that is not in the data. */
@@ -27,16 +27,9 @@ export interface Combination {
   readonly random?: readonly RandomPart[];
 }
 
-export interface CombinedEstimate {
+/** One combination; fixed coefficients and variance of prediction together make its standard error. */
+export interface CombinedEstimate extends Inference {
   readonly label: string;
-  readonly estimate: number;
-  /** Square root of the variance of (estimate - truth), fixed coefficients and variance of prediction together. */
-  readonly standardError: number;
-  readonly df: number;
-  readonly t: number;
-  readonly p: number;
-  readonly low: number;
-  readonly high: number;
 }
 
 export interface Combined {
@@ -298,18 +291,7 @@ export function combineEffects(
       c,
       slopes.map((slope) => slope[i]!),
     );
-    const t = estimate / standardError;
-    const reach = halfWidth(level, df) * standardError;
-    return {
-      label: label ?? `${i + 1}`,
-      estimate,
-      standardError,
-      df,
-      t,
-      p: twoSidedP(t, df),
-      low: estimate - reach,
-      high: estimate + reach,
-    };
+    return { label: label ?? `${i + 1}`, ...infer({ estimate, standardError, df }, level) };
   });
   return { estimates, covariance: relative.map((row) => row.map((x) => x * scale)) };
 }

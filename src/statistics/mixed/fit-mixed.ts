@@ -1,4 +1,3 @@
-import { halfWidth, twoSidedP } from '../distributions.ts';
 import { findOptimum } from './boundary.ts';
 import { combineEffects, predictEffects, type Combination, type Combined } from './combine.ts';
 import { lambdaOf } from './criterion.ts';
@@ -6,20 +5,13 @@ import { curvatureAt, satterthwaite, type Curvature } from './curvature.ts';
 import type { Columns, MixedDescription, MixedOptions } from './description.ts';
 import { factorise } from './factor.ts';
 import { slopes } from './gradient.ts';
+import { infer, type Inference } from './inference.ts';
 import { fullCriterion, prepareModel, readModel, type Method, type Model, type ModelData } from './model.ts';
 import { summariseRandom, type RandomSummary } from './random-summary.ts';
 
-/** One fixed coefficient; `low` and `high` bound its interval at the level of the options. */
-export interface FixedEstimate {
+/** One fixed coefficient. */
+export interface FixedEstimate extends Inference {
   readonly term: string;
-  readonly estimate: number;
-  readonly standardError: number;
-  /** Satterthwaite's degrees of freedom. */
-  readonly df: number;
-  readonly t: number;
-  readonly p: number;
-  readonly low: number;
-  readonly high: number;
 }
 
 /** The random effects of one grouping, predicted: arrays by effect, then by level. */
@@ -205,18 +197,7 @@ export function solveMixed(data: ModelData, { method = 'REML', level = 0.95, sta
     const c = spread.covariance[at]![at]!;
     const standardError = Math.sqrt(c) * sigma;
     const df = satterthwaite(curvature, c, spread.slopes[at]!);
-    const t = estimate / standardError;
-    const reach = halfWidth(level, df) * standardError;
-    return {
-      term: data.design.names[column]!,
-      estimate,
-      standardError,
-      df,
-      t,
-      p: twoSidedP(t, df),
-      low: estimate - reach,
-      high: estimate + reach,
-    };
+    return { term: data.design.names[column]!, ...infer({ estimate, standardError, df }, level) };
   });
   const { random, boundary } = summariseRandom(model, theta, sigma);
   const value = fullCriterion(model, evaluation.logDet, evaluation.residual);
