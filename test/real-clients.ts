@@ -39,15 +39,18 @@ const searches = {
   },
   jupyter: {
     title: 'Jupyter clients for Python',
-    remedy: 'install jupyter_client, nbclient, nbformat and jupyter_kernel_test for /usr/bin/python3',
-    find: () => working('/usr/bin/python3', ['-c', 'import jupyter_client, nbclient, nbformat, jupyter_kernel_test']),
+    remedy: 'install jupyter_client, nbclient, nbconvert, nbformat and jupyter_kernel_test for /usr/bin/python3',
+    find: () =>
+      working('/usr/bin/python3', ['-c', 'import jupyter_client, nbclient, nbconvert, nbformat, jupyter_kernel_test']),
   },
   vscode: {
     title: "VS Code's web server",
     remedy: 'set UPNECK_VSCODE to a folder in which the npm package code-server is installed',
     find: () => {
       const folder = process.env.UPNECK_VSCODE ?? '';
-      return existsSync(join(folder, 'node_modules', 'code-server', 'out', 'node', 'entry.js')) ? folder : null;
+      return folder !== '' && existsSync(join(folder, 'node_modules/code-server/lib/vscode/out/server-main.js'))
+        ? folder
+        : null;
     },
   },
 } satisfies Record<string, Search>;
