@@ -3,6 +3,7 @@ import { parse as parseYaml, stringify as stringifyYaml } from 'yaml';
 import type { Cell, CellLayout, MimeBundle, Notebook, NotebookLayout } from './cell.ts';
 import { NotebookSyntaxError, printLitMd } from './lit-md.ts';
 import { traceback, type Output } from './output.ts';
+import { changeParameters, printParameterCell, readParameterCell } from './parameter-cell.ts';
 import { isData, sorted, type Data } from './sorted.ts';
 
 /** A notebook and what its cells have shown, as an .ipynb file holds them. */
@@ -22,8 +23,9 @@ const ownMetadata: Data = {
 
 /**
  * Writes a notebook as an nbformat 4.5 file, in the form nbformat itself writes. The front matter goes into the
- * metadata under `upneck`, except what it has under `jupyter`, which is the metadata. How a literate file is laid out
- * is kept only where it is not canonical.
+ * metadata under `upneck`, except what it has under `jupyter`, which is the metadata. The parameters it declares are
+ * also given in a first cell with the tag `parameters`, as other clients know no front matter. How a literate file is
+ * laid out is kept only where it is not canonical.
  */
 export function toIpynb({ notebook, outputs, counts }: ShownNotebook): string {
   const keepsLayout = notebook.layout !== undefined && printLitMd(notebook) !== printLitMd(bare(notebook));
@@ -38,7 +40,17 @@ export function toIpynb({ notebook, outputs, counts }: ShownNotebook): string {
   const cells = notebook.cells.map((cell) => {
     return cellData(cell, keepsLayout, outputs.get(cell.id) ?? [], counts.get(cell.id) ?? null);
   });
+  const source = printParameterCell(notebook.metadata.parameters);
+  if (source !== null) cells.unshift(parameterCell(source, notebook.cells, counts));
   return `${JSON.stringify(sorted({ cells, metadata, nbformat: 4, nbformat_minor: 5 }), null, 1)}\n`;
+}
+
+/** The cell with the front matter's parameters, marked as such for the way back. */
+function parameterCell(source: string, cells: readonly Cell[], counts: ReadonlyMap<string, number>): Data {
+  let id = 'parameters';
+  for (let number = 1; cells.some((cell) => cell.id === id); number += 1) id = `parameters-${number}`;
+  const cell: Cell = { kind: 'code', id, source, tags: ['parameters'], metadata: { upneck: { frontMatter: true } } };
+  return cellData(cell, false, [], counts.get(id) ?? null);
 }
 
 function bare({ metadata, cells }: Notebook): Notebook {
@@ -104,7 +116,9 @@ function lines(text: string): string[] {
 }
 
 /**
- * Reads an nbformat 4 file; cells without an id (before 4.5) are given one.
+ * Reads an nbformat 4 file; cells without an id (before 4.5) are given one. The cell with the front matter's parameters
+ * is taken out, and a value changed in it goes back to the front matter; when it has become more than names with values
+ * it stays, as a cell like any other.
  *
  * @throws {NotebookSyntaxError} when the text is not such a file, or its cells are not TypeScript
  */
@@ -129,17 +143,35 @@ export function fromIpynb(text: string): ShownNotebook {
   const counts = new Map<string, number>();
   const ids = new Set(data.cells.map((cell: unknown) => (isData(cell) ? cell.id : undefined)));
   let made = 0;
-  const cells = data.cells.map((cell: unknown, index): Cell => {
+  const front = frontMatter(jupyter, own.frontMatter);
+  let declared: unknown = front.parameters;
+  const cells = data.cells.flatMap((cell: unknown, index): Cell[] => {
     if (!isData(cell)) throw new NotebookSyntaxError(`Cell ${index + 1} is not an object`, 1);
     let id = typeof cell.id === 'string' ? cell.id : '';
     while (id === '' || (cell.id === undefined && ids.has(id))) id = `cell-${(made += 1)}`;
     if (cell.cell_type === 'code' && Array.isArray(cell.outputs)) outputs.set(id, cell.outputs.flatMap(readOutput));
     if (typeof cell.execution_count === 'number') counts.set(id, cell.execution_count);
-    return readCell(cell, id, index);
+    const values = isParameterCell(cell) ? readParameterCell(joined(cell.source), declared) : null;
+    if (values === null) return [readCell(cell, id, index)];
+    declared = values;
+    return [];
   });
-  const notebook = { metadata: frontMatter(jupyter, own.frontMatter), cells };
   const layout = own.layout as NotebookLayout | undefined;
-  return { notebook: layout ? { ...notebook, layout } : notebook, outputs, counts };
+  const notebook = withParameters({ metadata: front, cells, ...(layout && { layout }) }, declared);
+  return { notebook, outputs, counts };
+}
+
+function isParameterCell({ cell_type: kind, metadata }: Data): boolean {
+  return kind === 'code' && isData(metadata) && isData(metadata.upneck) && metadata.upneck.frontMatter === true;
+}
+
+function withParameters(notebook: Notebook, declared: unknown): Notebook {
+  const { metadata, layout } = notebook;
+  if (declared === metadata.parameters || !isData(declared)) return notebook;
+  const changed = { ...notebook, metadata: { ...metadata, parameters: declared } };
+  const head = layout ? changeParameters(layout.head, metadata.parameters, declared) : null;
+  if (!layout || head === null) return changed;
+  return { ...changed, layout: { ...layout, head, key: JSON.stringify(changed.metadata) } };
 }
 
 function checkLanguage({ kernelspec, language_info: info }: Data): void {

@@ -53,7 +53,8 @@ function parseSetting(setting: string): [name: string, value: string] {
   return [setting.slice(0, sign), setting.slice(sign + 1)];
 }
 
-function isPath(value: unknown): value is { path: string } {
+/** Whether a default is a path, `{ path: ... }`. */
+export function isPath(value: unknown): value is { readonly path: string } {
   return typeof value === 'object' && value !== null && 'path' in value && typeof value.path === 'string';
 }
 

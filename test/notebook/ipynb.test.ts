@@ -38,7 +38,7 @@ test('an .ipynb edited elsewhere keeps the literate form of what was not touched
 
 test('toIpynb writes errors with the place and the line of the source', () => {
   const { cells } = JSON.parse(toIpynb(full)) as { cells: { outputs?: { traceback?: string[] }[] }[] };
-  expect(cells[1]!.outputs![3]!.traceback).toEqual([
+  expect(cells[2]!.outputs![3]!.traceback).toEqual([
     'TypeError: no',
     '',
     '    const a = "ünï";',
