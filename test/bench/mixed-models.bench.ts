@@ -19,6 +19,7 @@ const sizes: readonly (readonly [name: keyof typeof cases, readings: number])[] 
   ['equal', 1e6],
   ['varied', 1e5],
   ['varied', 1e6],
+  ['vector', 1e3],
   ['vector', 1e4],
   ['vector', 1e5],
   ['vector', 1e6],

@@ -60,6 +60,32 @@ const models: Record<string, { columns: Columns; description: MixedDescription; 
     },
     theta: [0.7, 0.4, 1.2],
   },
+  'nested vector effects, like levels summed up': {
+    columns: nested(),
+    description: {
+      response: 'y',
+      fixed: [{ numeric: 'x' }],
+      random: [
+        { group: ['a'], effects: ['1'] },
+        { group: ['b'], effects: ['1', 'x'], covariance: 'independent' },
+        { group: ['c'], effects: ['1', 'x'] },
+      ],
+    },
+    theta: [0.7, 0.4, 0.3, 1.2, -0.2, 0.6],
+  },
+  'nested vector effects of two kinds of levels, weighted': {
+    columns: { ...nested(), w: Array.from({ length: 96 }, (_, i) => (Math.floor(i / 3) % 2 === 0 ? 2 : 0.5)) },
+    description: {
+      response: 'y',
+      fixed: [{ numeric: 'x' }],
+      random: [
+        { group: ['a'], effects: ['1', 'x'] },
+        { group: ['c'], effects: ['1', 'x'] },
+      ],
+      weights: 'w',
+    },
+    theta: [0.7, 0.4, 0.3, 1.2, -0.2, 0.6],
+  },
   'a slope above like levels': {
     columns: nested(),
     description: {
