@@ -27,7 +27,7 @@ export { studyCoverage } from './trend/coverage.ts';
 export type { Loss } from './policy/loss.ts';
 export { readUsage } from './policy/usage.ts';
 export { makeStandard } from './policy/standard.ts';
-export { standardJson } from './policy/standard-json.ts';
+export { parseStandard, standardJson } from './policy/standard-json.ts';
 export { standardCsv } from './policy/standard-csv.ts';
 export { standardText } from './policy/standard-text.ts';
 export { benchCard } from './policy/bench-card.ts';

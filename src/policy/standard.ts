@@ -2,6 +2,7 @@ import { sharedCents } from '../acoustics/rise.ts';
 import type { ModelSpec } from '../logs/models.ts';
 import { normalRandom } from '../statistics/random.ts';
 import type { CellTrend, ModelTrend, Trend } from '../trend/fit-trend.ts';
+import type { Spread } from '../trend/string-moments.ts';
 import { betweenVariance, forecastModel, possibleModels } from './forecast.ts';
 import { exceedance, expectedMagnitude, type Loss } from './loss.ts';
 import { invariant, neckErrors, type StringForecast } from './neck.ts';
@@ -30,6 +31,8 @@ export interface StandardEntry {
   readonly riseRaw: number | null;
   readonly riseSdBetween: number;
   readonly nut: number;
+  /** Standard deviation of one reading about what it should be, rounding of the display aside. */
+  readonly readingSd: number;
   /** What the 12th and the 17th should read on a typical instrument once the saddle is set, and how far from it is still right. */
   readonly target12: number;
   readonly target17: number;
@@ -46,6 +49,12 @@ export interface StandardEntry {
   readonly rules: Readonly<Record<RuleOfThumb, number>>;
 }
 
+/** What models.csv told of a model when the standard was drawn up: enough to turn cents into saddle moves. */
+export type StandardModel = Pick<
+  ModelSpec,
+  'model' | 'scaleMm' | 'strings' | 'frets' | 'saddles' | 'mmPerTurn' | 'travelMm'
+>;
+
 export interface HouseStandard {
   readonly version: 1;
   /** ISO 8601. */
@@ -54,6 +63,10 @@ export interface HouseStandard {
   readonly options: { readonly loss: Loss; readonly usage: string; readonly seed: number };
   /** Plain sentences on what the figures contain and leave out. */
   readonly notes: readonly string[];
+  /** Standard deviations in cents between instruments of one model: rise of all strings, rise of one string, nut of one string. */
+  readonly spread: Omit<Spread, 'reading'>;
+  /** Models of the entries that models.csv knows. */
+  readonly models: readonly StandardModel[];
   readonly entries: readonly StandardEntry[];
 }
 
@@ -114,6 +127,12 @@ export function makeStandard(trend: Trend, specs: readonly ModelSpec[], options:
     inputs: options.inputs,
     options: { loss: options.loss, usage: options.usageName, seed },
     notes: trend.notes,
+    spread: {
+      instrumentRise: trend.spread.instrumentRise,
+      stringRise: trend.spread.stringRise,
+      stringNut: trend.spread.stringNut,
+    },
+    models: trend.models.flatMap(({ model }) => specs.filter((spec) => spec.model === model)),
     entries: trend.models.flatMap((model) => modelEntries(model, trend, neckOf(model, specs), { ...options, seed })),
   };
 }
@@ -145,9 +164,10 @@ function modelEntries(
   return entries.sort((a, b) => a.string - b.string);
 }
 
-function between(trend: Trend, cell: CellTrend): Pick<StandardEntry, 'riseSdBetween' | 'window'> {
+function between(trend: Trend, cell: CellTrend): Pick<StandardEntry, 'riseSdBetween' | 'readingSd' | 'window'> {
   return {
     riseSdBetween: Math.sqrt(betweenVariance(trend)),
+    readingSd: trend.spread.reading,
     window: windowCents(trend.spread.reading, cell.resolutionCents),
   };
 }
@@ -159,7 +179,7 @@ function describe(
   alone: SaddleStrings,
   loss: Loss,
   strings: number,
-): Omit<StandardEntry, 'model' | 'saddle' | 'riseSdBetween' | 'window'> {
+): Omit<StandardEntry, 'model' | 'saddle' | 'riseSdBetween' | 'readingSd' | 'window'> {
   const costOf = (share: number): number => saddleCost(share, alone, loss);
   const targets = sharedCents(choice.share, invariant(forecast.nut, forecast.rise));
   const weights = alone.usage[0]!;
