@@ -1,4 +1,5 @@
 import { spawn, type ChildProcess } from 'node:child_process';
+import { mkdirSync } from 'node:fs';
 import type { Socket } from 'node:net';
 import { fileURLToPath } from 'node:url';
 import type { Cell, MimeBundle } from '../notebook/cell.ts';
@@ -28,7 +29,7 @@ export interface Session {
 export interface SessionOptions {
   /** Absolute path of the notebook's folder: relative imports and files are looked up from there. */
   readonly folder: string;
-  /** Names every cell sees, with values that JSON can carry. */
+  /** Names every cell sees, with values that JSON can carry. A folder `outputFolder` is made when a cell names it. */
   readonly values?: Values;
   /** Size of the heap in megabytes at which the session gives up; Node's own limit by default. */
   readonly memoryMb?: number;
@@ -171,10 +172,22 @@ class ProcessSession implements Session {
       pending.show({ 'text/plain': note }, { kind: 'stderr' });
       this.lost = false;
     }
+    this.makeFolder(pending.cell.source);
     const run = (this.runs += 1);
     this.current = { run, pending, isInterrupted: false };
     this.shows.set(run, pending.show);
     this.send({ type: 'run', run, cell: pending.cell.id, source: pending.cell.source });
+  }
+
+  /** A folder for files is made for cells that use it, and not left empty by those that do not. */
+  private makeFolder(source: string): void {
+    const { outputFolder } = this.options.values ?? {};
+    if (typeof outputFolder !== 'string' || !/\boutputFolder\b/.test(source)) return;
+    try {
+      mkdirSync(outputFolder, { recursive: true });
+    } catch {
+      // Writing to it will say why it cannot be.
+    }
   }
 
   private receive(message: FromProcess): void {

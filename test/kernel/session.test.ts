@@ -1,4 +1,5 @@
-import { writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
 import { openSession } from './open-session.ts';
@@ -194,6 +195,15 @@ test('session runs cells one at a time, in the order of the calls', async () => 
 test('session gives the cells the values it was started with', async () => {
   const { value } = openSession({}, { values: { parameters: { audible: 3 } } });
   expect(await value('parameters.audible + 1')).toBe('4');
+});
+
+test('session makes the output folder for the first cell that names it', async () => {
+  const outputFolder = join(mkdtempSync(join(tmpdir(), 'upneck-out-')), 'deep', 'out');
+  const { value } = openSession({}, { values: { outputFolder } });
+  await value('1');
+  expect(existsSync(outputFolder)).toBe(false);
+  await value("import { writeFileSync } from 'node:fs'; writeFileSync(`${outputFolder}/a.txt`, 'kept')");
+  expect(readFileSync(join(outputFolder, 'a.txt'), 'utf8')).toBe('kept');
 });
 
 test('session shows displays, updates, printed text and progress in order', async () => {

@@ -1,21 +1,32 @@
 import { execFileSync } from 'node:child_process';
-import { mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync, copyFileSync, writeFileSync } from 'node:fs';
+import {
+  copyFileSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  readdirSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { fromIpynb } from '../../src/notebook/ipynb.ts';
+import type { Output } from '../../src/notebook/output.ts';
+import { printPage } from '../../src/notebook/page.ts';
 import { needs } from '../real-clients.ts';
 
 const client = needs('jupyter');
 
-/** Jupyter knows no front matter: as its tools do, values for `parameters` come in a cell put before the others. */
-const prepare = `
-import nbformat, sys
-notebook = nbformat.read('notebooks/house-standard.ipynb', 4)
-nbformat.validate(notebook)
-cell = nbformat.v4.new_code_cell(sys.argv[1])
-notebook.cells.insert(0, cell)
-nbformat.write(notebook, 'notebooks/with-values.ipynb')
-`;
+const notebooks = readdirSync('notebooks')
+  .filter((name) => name.endsWith('.lit.md'))
+  .map((name) => name.replace(/\.lit\.md$/, ''));
+
+/** Notebooks that take long are run with less to do, which also shows that a value changed in the .ipynb counts. */
+const smaller: Record<string, { readonly from: string; readonly to: string; readonly set: string }> = {
+  'trust-in-the-intervals': { from: 'shops: 6', to: 'shops: 2', set: 'shops=2' },
+};
 
 describe.skipIf(!client.found)('Jupyter clients', () => {
   let folder = '';
@@ -32,29 +43,43 @@ describe.skipIf(!client.found)('Jupyter clients', () => {
     folder = mkdtempSync(join(tmpdir(), 'upneck-jupyter-'));
     for (const name of ['data', 'shared']) symlinkSync(resolve(name), join(folder, name));
     mkdirSync(join(folder, 'notebooks'));
-    copyFileSync('notebooks/house-standard.lit.md', join(folder, 'notebooks/house-standard.lit.md'));
     call(process.execPath, upneck, 'kernel', 'install');
   });
 
   afterAll(() => rmSync(folder, { recursive: true }));
 
-  test('nbconvert runs the converted house standard to the same file as the command line', { timeout: 240_000 }, () => {
-    call(process.execPath, upneck, 'convert', 'notebooks/house-standard.lit.md');
-    const parameters = {
-      logs: join(folder, 'data/demo'),
-      usage: join(folder, 'shared/usage/whole-neck.csv'),
-      loss: 'audible',
-      audible: 3,
-    };
-    call('/usr/bin/python3', '-c', prepare, `const parameters = ${JSON.stringify(parameters)};`);
-    const run = ['-m', 'nbconvert', '--to', 'notebook', '--execute', 'notebooks/with-values.ipynb'];
-    call('/usr/bin/python3', ...run, '--output', 'done.ipynb');
-    call(process.execPath, upneck, 'run', 'notebooks/house-standard.lit.md', '--out', 'line');
-    for (const name of ['house-standard.csv', 'rejects.csv'])
-      expect(readFileSync(join(folder, 'notebooks/out', name), 'utf8')).toBe(
-        readFileSync(join(folder, 'line', name), 'utf8'),
-      );
-  });
+  test.each(notebooks)(
+    'nbconvert runs %s, as converted, to the same page and files as the command line',
+    { timeout: 400_000 },
+    (name) => {
+      const literate = `notebooks/${name}.lit.md`;
+      const ipynb = join(folder, `notebooks/${name}.ipynb`);
+      copyFileSync(literate, join(folder, literate));
+      call(process.execPath, upneck, 'convert', literate);
+      const less = smaller[name];
+      if (less) {
+        const text = readFileSync(ipynb, 'utf8');
+        expect(text).toContain(less.from);
+        writeFileSync(ipynb, text.replace(less.from, less.to));
+      }
+      call(client.path, '-m', 'nbconvert', '--to', 'notebook', '--inplace', '--execute', ipynb);
+      const line = join(folder, 'line', name);
+      call(process.execPath, upneck, 'run', literate, '--out', line, ...(less ? ['--set', less.set] : []));
+
+      const { notebook, outputs } = fromIpynb(readFileSync(ipynb, 'utf8'));
+      const kept = new Map([...outputs].map(([id, list]) => [id, joined(list.filter((one) => !isProgress(one)))]));
+      const css = readFileSync('shared/page.css', 'utf8');
+      const page = printPage(notebook, { css, title: name, outputs: kept });
+      const own = join(folder, 'notebooks/out');
+      expect(without(page, own)).toBe(without(readFileSync(join(line, `${name}.html`), 'utf8'), line));
+
+      const files = readdirSync(line).filter((file) => file !== `${name}.html`);
+      for (const file of files)
+        expect(without(readFileSync(join(own, file), 'utf8'), own), file).toBe(
+          without(readFileSync(join(line, file), 'utf8'), line),
+        );
+    },
+  );
 
   test('nbclient keeps values, displays and the line of an error', () => {
     const program = join(folder, 'run.py');
@@ -68,10 +93,32 @@ nbformat.validate(notebook)
 print(json.dumps([cell.outputs for cell in notebook.cells]))
 `,
     );
-    expect(JSON.parse(call('/usr/bin/python3', program))).toMatchObject([
+    expect(JSON.parse(call(client.path, program))).toMatchObject([
       [{ output_type: 'execute_result', data: { 'text/plain': '42' } }],
       [{ output_type: 'display_data', data: { 'text/html': '<b>x</b>' } }],
       [{ output_type: 'error', ename: 'RangeError', evalue: 'here' }],
     ]);
   });
 });
+
+/** The command line shows progress while it runs, Jupyter as an output that stays. */
+function isProgress(output: Output): boolean {
+  return output.type === 'display' && JSON.stringify(output.bundle['text/html'] ?? '').includes('<progress ');
+}
+
+/** Text of one stream in one piece, however it came. */
+function joined(outputs: readonly Output[]): Output[] {
+  const all: Output[] = [];
+  for (const output of outputs) {
+    const last = all.at(-1);
+    if (output.type === 'stream' && last?.type === 'stream' && last.name === output.name)
+      all.splice(-1, 1, { ...last, text: last.text + output.text });
+    else all.push(output);
+  }
+  return all;
+}
+
+/** What may differ between two runs: where and when. */
+function without(text: string, folder: string): string {
+  return text.replaceAll(folder, 'FOLDER').replace(/\d{4}-\d\d-\d\dT[\d:.]+Z/g, 'TIME');
+}
