@@ -1,3 +1,4 @@
+import { kappa } from '../acoustics/frets.ts';
 import { sharedCents } from '../acoustics/rise.ts';
 import type { ModelSpec } from '../logs/models.ts';
 import { normalRandom } from '../statistics/random.ts';
@@ -121,20 +122,50 @@ export function saddleStrings(
  */
 export function makeStandard(trend: Trend, specs: readonly ModelSpec[], options: StandardOptions): HouseStandard {
   const seed = options.seed ?? 1;
+  const unread = specs
+    .filter(({ model }) => !trend.models.some((one) => one.model === model))
+    .map((spec) => unreadModel(spec, trend));
+  const models = [...trend.models, ...unread];
   return {
     version: 1,
     created: options.created,
     inputs: options.inputs,
     options: { loss: options.loss, usage: options.usageName, seed },
-    notes: trend.notes,
+    notes: [...trend.notes, ...unreadNote(unread)],
     spread: {
       instrumentRise: trend.spread.instrumentRise,
       stringRise: trend.spread.stringRise,
       stringNut: trend.spread.stringNut,
     },
-    models: trend.models.flatMap(({ model }) => specs.filter((spec) => spec.model === model)),
-    entries: trend.models.flatMap((model) => modelEntries(model, trend, neckOf(model, specs), { ...options, seed })),
+    models: models.flatMap(({ model }) => specs.filter((spec) => spec.model === model)),
+    entries: models.flatMap((model) => modelEntries(model, trend, neckOf(model, specs), { ...options, seed })),
   };
+}
+
+/** A model that models.csv knows and no reading tells of: the shop's means, with the spread between models as what is unknown. */
+function unreadModel({ model, strings }: ModelSpec, { unread }: Trend): ModelTrend {
+  const { cells, covariance } = unread;
+  return {
+    ...unread,
+    model,
+    cells: cells.slice(0, strings),
+    covariance: covariance.slice(0, strings + 1).map((row) => row.slice(0, strings + 1)),
+  };
+}
+
+function unreadNote(unread: readonly ModelTrend[]): string[] {
+  if (unread.length === 0) return [];
+  const [names, its] = [unread.map(({ model }) => model).join(', '), unread.length === 1 ? 'its' : 'their'];
+  return [
+    `No instrument of ${names} was read at frets that tell of a rise: the shop's mean stands in, and ${its} intervals hold the spread between models.`,
+  ];
+}
+
+/** How many instruments of a model the readings of all other models are worth: the spread between instruments over that between models. */
+function worthOfOthers({ pooling, spread }: Trend): number {
+  const betweenModels = pooling.model ** 2 + pooling.modelString ** 2;
+  const ofOne = spread.instrumentRise ** 2 + spread.stringRise ** 2 + (1 + kappa ** 2) * spread.reading ** 2;
+  return betweenModels > 0 ? ofOne / betweenModels : 0;
 }
 
 function modelEntries(
@@ -154,7 +185,7 @@ function modelEntries(
       const alone = { forecasts: [forecast], usage: [carried.usage[at]!] };
       const cell = model.cells.find((one) => one.string === forecast.string)!;
       return {
-        ...describe(cell, forecast, choice, alone, loss, strings),
+        ...describe(cell, forecast, choice, alone, { loss, strings, fromOthers: worthOfOthers(trend) }),
         model: model.model,
         saddle,
         ...between(trend, cell),
@@ -177,8 +208,7 @@ function describe(
   forecast: StringForecast,
   choice: ShareChoice,
   alone: SaddleStrings,
-  loss: Loss,
-  strings: number,
+  { loss, strings, fromOthers }: { readonly loss: Loss; readonly strings: number; readonly fromOthers: number },
 ): Omit<StandardEntry, 'model' | 'saddle' | 'riseSdBetween' | 'readingSd' | 'window'> {
   const costOf = (share: number): number => saddleCost(share, alone, loss);
   const targets = sharedCents(choice.share, invariant(forecast.nut, forecast.rise));
@@ -190,7 +220,7 @@ function describe(
   const { verdict, reason } = judge(
     { ...choice, cost: costOf(choice.share) },
     { twelfthExact: costOf(0), seventeenthExact: costOf(1) },
-    cell.instruments,
+    { instruments: cell.instruments, fromOthers },
   );
   return {
     string: cell.string,

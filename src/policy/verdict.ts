@@ -14,17 +14,28 @@ export interface Judgement {
  * Puts a choice of share into words.
  *
  * @param costs expected cost in cents with the 12th exact and with the 17th exact
- * @param instruments of this model whose string was read
+ * @param known how many instruments of this model had the string read, and how many more of them the other models stand for
  */
 export function judge(
   choice: ShareChoice,
   costs: { readonly twelfthExact: number; readonly seventeenthExact: number },
-  instruments: number,
+  known: { readonly instruments: number; readonly fromOthers: number },
+): Judgement {
+  const told = adviceOf(choice, costs, known);
+  return known.instruments > 0
+    ? told
+    : { ...told, reason: `no instrument of this model was read and the shop's mean stands in; ${told.reason}` };
+}
+
+function adviceOf(
+  choice: ShareChoice,
+  costs: { readonly twelfthExact: number; readonly seventeenthExact: number },
+  known: { readonly instruments: number; readonly fromOthers: number },
 ): Judgement {
   const { share, cost, regret, clipped } = choice;
   if (regret > negligibleCents) {
     // What is unknown shrinks as 1/n, and the regret of a smooth cost with it.
-    const more = Math.max(1, Math.ceil(instruments * (regret / negligibleCents - 1)));
+    const more = Math.max(1, Math.ceil((known.instruments + known.fromOthers) * (regret / negligibleCents - 1)));
     return {
       verdict: 'measure more first',
       reason: `not knowing the model costs ${regret.toFixed(2)} cents; about ${more} more instrument${more === 1 ? '' : 's'} would bring that under ${negligibleCents}`,

@@ -1,6 +1,6 @@
 import { riseShape } from '../acoustics/frets.ts';
 import type { BlockSums } from '../sources/block-sums.ts';
-import type { Combination, RandomPart } from '../statistics/mixed/combine.ts';
+import type { Combination, Level, RandomPart } from '../statistics/mixed/combine.ts';
 import type { MixedFit } from '../statistics/mixed/fit-mixed.ts';
 import type { ContrastRows } from './contrast-rows.ts';
 import { cellKey, type CentredCovariate, covariateTerm } from './covariate-effects.ts';
@@ -45,24 +45,40 @@ export function cellsOf(sums: BlockSums): Map<number, Cell[]> {
   );
 }
 
+/** A model by its index, or one that no reading tells of. */
+export type ModelLevel = number | 'unread';
+
+const modelLevel = (model: ModelLevel): Level => (model === 'unread' ? { new: 'model' } : [model]);
+
 /** The fixed and random parts that make up a model's nut offset. */
-export function nutCombination(model: number, { nutByModel }: Identified): Combination {
-  return { fixed: { nut: 1 }, random: nutByModel ? [{ group: ['model'], level: [model], effect: 'nut' }] : [] };
+export function nutCombination(model: ModelLevel, { nutByModel }: Identified): Combination {
+  const random = nutByModel ? [{ group: ['model'], level: modelLevel(model), effect: 'nut' }] : [];
+  return { fixed: { nut: 1 }, random };
 }
 
-/** The fixed and random parts that make up the rise of one string of one model. */
+/** The fixed and random parts that make up the rise of one string of one model. A string is `unread` where no model has it. */
 export function riseCombination(
-  model: number,
+  model: ModelLevel,
   string: number,
-  { identified, covariates }: { readonly identified: Identified; readonly covariates: readonly CentredCovariate[] },
+  {
+    identified,
+    covariates,
+    isUnread = false,
+  }: {
+    readonly identified: Identified;
+    readonly covariates: readonly CentredCovariate[];
+    readonly isUnread?: boolean;
+  },
 ): Combination {
   const random: RandomPart[] = [];
-  if (identified.models) random.push({ group: ['model'], level: [model], effect: 'rise' });
-  if (identified.strings) random.push({ group: ['string'], level: [string], effect: 'rise' });
-  if (identified.modelStrings) random.push({ group: ['model', 'string'], level: [model, string], effect: 'rise' });
+  const stringLevel: Level = isUnread ? { new: `string ${string}` } : [string];
+  const both: Level = model === 'unread' || isUnread ? { new: `string ${string}` } : [model, string];
+  if (identified.models) random.push({ group: ['model'], level: modelLevel(model), effect: 'rise' });
+  if (identified.strings) random.push({ group: ['string'], level: stringLevel, effect: 'rise' });
+  if (identified.modelStrings) random.push({ group: ['model', 'string'], level: both, effect: 'rise' });
   const own = covariates.map(({ name, perCell }): [string, number] => [
     covariateTerm(name),
-    perCell.get(cellKey(model, string)) ?? 0,
+    model === 'unread' ? 0 : (perCell.get(cellKey(model, string)) ?? 0),
   ]);
   return { fixed: { rise: 1, ...Object.fromEntries(own) }, random };
 }

@@ -56,6 +56,8 @@ export interface Hand {
 
 export interface Trend {
   readonly models: readonly ModelTrend[];
+  /** What is known of a model before any of its instruments is read: the shop's means, and how far models are from them. */
+  readonly unread: ModelTrend;
   /** Mean rise over models and strings. */
   readonly shop: Estimate;
   readonly spread: Spread;
@@ -91,6 +93,9 @@ export interface TrendOptions {
 
 /** Fewest instruments from which a spread between instruments can be told. */
 const fewestInstruments = 3;
+
+/** The most strings that models.csv allows. */
+const mostStrings = 12;
 
 /** Rounds of weighing and fitting after which it stops, settled or not; the demo shop settles in 6. */
 const mostRounds = 12;
@@ -208,12 +213,20 @@ function report(fitted: Fitted): Trend {
     nut: asked.add(identified.nut ? [nutCombination(model, identified)] : []),
     rises: asked.add(strings.map(({ string }) => riseCombination(model, string, fitted))),
   }));
+  const unreadStrings = unreadCells(cells);
+  const unreadNut = asked.add(identified.nut ? [nutCombination('unread', identified)] : [])[0];
+  const unreadRises = asked.add(
+    unreadStrings.map(({ string, isUnread }) => riseCombination('unread', string, { ...fitted, isUnread })),
+  );
   const hands = identified.technicians ? asked.add(handCombinations(sums, 'rise')) : [];
   const handNuts = identified.technicianNuts ? asked.add(handCombinations(sums, 'nut')) : [];
   const perUnit = asked.add(covariates.map(({ name }) => ({ fixed: { [covariateTerm(name)]: 1 } })));
   const combined = fit.combine(asked.all);
   const estimates = combined.estimates.map((one) => widened(one, weights.varianceFactor));
   const covariance = (a: number, b: number): number => combined.covariance[a]![b]! * weights.varianceFactor;
+
+  const covarianceOf = (asked: readonly (number | undefined)[]): number[][] =>
+    asked.map((a) => asked.map((b) => (a === undefined || b === undefined ? 0 : covariance(a, b))));
 
   const raw = rawRises(sums);
   const models = ofModels.map(({ model, strings, nut: [nutAt], rises }): ModelTrend => {
@@ -227,13 +240,25 @@ function report(fitted: Fitted): Trend {
         rise: estimates[rises[at]!]!,
         raw: rawEstimate(raw.get(model)?.get(cell.string), nut.estimate),
       })),
-      covariance: [nutAt, ...rises].map((a) =>
-        [nutAt, ...rises].map((b) => (a === undefined || b === undefined ? 0 : covariance(a, b))),
-      ),
+      covariance: covarianceOf([nutAt, ...rises]),
     };
   });
+  const unread: ModelTrend = {
+    model: 'a model that was not read',
+    instruments: 0,
+    nut: unreadNut === undefined ? none : estimates[unreadNut]!,
+    cells: unreadStrings.map(({ string, resolutionCents }, at): CellTrend => ({
+      string,
+      instruments: 0,
+      resolutionCents,
+      rise: estimates[unreadRises[at]!]!,
+      raw: null,
+    })),
+    covariance: covarianceOf([unreadNut, ...unreadRises]),
+  };
   const trend = {
     models,
+    unread,
     spread,
     pooling: {
       model: deviationOf(fit, 'model', 'rise'),
@@ -262,6 +287,19 @@ function report(fitted: Fitted): Trend {
     spread: identified.instrumentStrings ? spread : { ...spread, stringRise: spread.reading * Math.hypot(1, kappa) },
     notes: trendNotes(trend, identified, { ...fit, silent }),
   };
+}
+
+/** Strings that an unread model may have: 1 to the most that models.csv allows, and whether no model at all was read on them. */
+function unreadCells(
+  cells: ReadonlyMap<number, readonly Cell[]>,
+): { readonly string: number; readonly isUnread: boolean; readonly resolutionCents: number }[] {
+  const all = [...cells.values()].flat();
+  const steps = all.map(({ resolutionCents }) => resolutionCents).sort((a, b) => a - b);
+  return Array.from({ length: mostStrings }, (_, at) => ({
+    string: at + 1,
+    isUnread: !all.some(({ string }) => string === at + 1),
+    resolutionCents: steps[steps.length >> 1] ?? 0,
+  }));
 }
 
 /** Combinations to ask for in one call, and where in the answer each stands. */
