@@ -12,6 +12,10 @@ const browser = needs('chromium');
 
 const evil = '<img src=x onerror="document.title=1">';
 
+const first = `import { table } from 'arquero';
+const kept = 40 + parameters.audible;
+table({ model: [${JSON.stringify(evil)}, 'b'], cents: [1.5, -2] })`;
+
 /** Laid out as a person would, not as our printer would: saving must not touch it. */
 const notebook = `---
 title:   "A neck"
@@ -23,9 +27,7 @@ Prose with *stars* and __lines__.
 
 
 ~~~ts
-import { table } from 'arquero';
-const kept = 40 + parameters.audible;
-table({ model: [${JSON.stringify(evil)}, 'b'], cents: [1.5, -2] })
+${first}
 ~~~
 + a list
 + of two
@@ -64,6 +66,8 @@ const before = 'still there';
 \`\`\`
 
 \`\`\`ts
+progress(1, 4, 'Turns');
+console.log('turning');
 while (true) turns += 1;
 \`\`\`
 
@@ -106,7 +110,7 @@ describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', (
     rmSync(scratch, { recursive: true });
   });
 
-  test('runs a notebook: tables, figures, text and progress are in the page, and the file is as it was', async () => {
+  test('runs a notebook: tables, figures and text are in the page, and the file is as it was', async () => {
     await workbench.openNotebook('neck.lit.md');
     await workbench.command('Notebook: Run All');
     const { outputs } = workbench;
@@ -117,9 +121,63 @@ describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', (
     expect(await outputs.locator('td').first().textContent()).toBe(evil);
     expect(await outputs.locator('table img').count()).toBe(0);
     await outputs.getByText('printed 43').waitFor();
-    await workbench.page.locator('.notebookOverlay .codicon-notebook-state-success').nth(2).waitFor();
+    await workbench.succeeded(2).waitFor();
     await workbench.picture('run');
-    expect(await outputs.locator('progress').count()).toBe(0);
     expect(workbench.read('neck.lit.md')).toBe(notebook);
+  });
+
+  test('interrupts an endless loop that reports progress, and earlier variables are still there', async () => {
+    await workbench.openNotebook('endless.lit.md');
+    await workbench.command('Notebook: Run All');
+    await workbench.succeeded(0).waitFor();
+    await workbench.cells.nth(1).locator('.codicon-notebook-state-executing').waitFor();
+    await workbench.outputs.getByText('turning').waitFor();
+    const progress = workbench.cells.nth(1).getByText('Turns: 25 %');
+    await progress.waitFor();
+    await workbench.page.getByRole('button', { name: 'Interrupt' }).click();
+    await workbench.cells.nth(1).locator('.codicon-notebook-state-error').waitFor();
+    await workbench.outputs.getByText('Stopped.').waitFor();
+    await progress.waitFor({ state: 'detached' });
+    // What was queued behind the interrupted cell was not run.
+    expect(await workbench.cells.nth(2).locator('[class*=codicon-notebook-state]').count()).toBe(0);
+    await workbench.runCell(2);
+    await workbench.outputs.getByText('still there, and it turned').waitFor();
+    await workbench.picture('interrupted');
+  });
+
+  test('shows an error at its line, and runs no cell behind it', async () => {
+    await workbench.openNotebook('failing.lit.md');
+    await workbench.command('Notebook: Run All');
+    await workbench.cells.nth(1).locator('.codicon-notebook-state-error').waitFor();
+    await workbench.outputs.getByText('RangeError: found 4').first().waitFor();
+    await workbench.outputs.getByText('cell 2, line 2, column 7').first().waitFor();
+    // The line itself is marked: the second of the cell, on which the error was thrown.
+    const mark = workbench.cells.nth(1).locator('.squiggly-error').first();
+    await mark.waitFor();
+    const line = await workbench.cells.nth(1).locator('.view-line', { hasText: 'RangeError' }).boundingBox();
+    const marked = await mark.boundingBox();
+    expect(marked!.y).toBeGreaterThanOrEqual(line!.y - 1);
+    expect(marked!.y).toBeLessThan(line!.y + line!.height);
+    expect(await workbench.cells.nth(2).locator('[class*=codicon-notebook-state]').count()).toBe(0);
+    await workbench.picture('error');
+  });
+
+  test('saves what was edited and undone byte for byte, and an edit without touching anything else', async () => {
+    await workbench.openNotebook('neck.lit.md');
+    await workbench.clickInto(0);
+    await workbench.page.keyboard.type('gone');
+    await workbench.page.locator('.tab.active.dirty').waitFor();
+    await workbench.page.keyboard.press('Control+z');
+    await expect.poll(() => workbench.cells.first().innerText()).not.toContain('gone');
+    const before = workbench.modified('neck.lit.md');
+    await workbench.page.keyboard.press('Control+s');
+    await expect.poll(() => workbench.modified('neck.lit.md')).toBeGreaterThan(before);
+    expect(workbench.read('neck.lit.md')).toBe(notebook);
+
+    await workbench.page.keyboard.type(' // kept');
+    await workbench.page.keyboard.press('Control+s');
+    // Only the cell itself is written anew, with the fence and the blank line that our printer makes.
+    const edited = notebook.replace(`~~~ts\n${first}\n~~~\n`, `\`\`\`ts\n${first} // kept\n\`\`\`\n\n`);
+    await expect.poll(() => workbench.read('neck.lit.md')).toBe(edited);
   });
 });

@@ -1,5 +1,15 @@
 import { spawn, spawnSync, type ChildProcess } from 'node:child_process';
-import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
+import {
+  cpSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { chromium, type BrowserContext, type FrameLocator, type Locator, type Page } from 'playwright-core';
@@ -79,14 +89,20 @@ export class Workbench {
     return workbench;
   }
 
-  /** Opens a notebook of the folder; resolves when its cells are there. */
+  /** Opens a notebook of the folder in place of whatever is open; resolves when its cells are there. */
   async openNotebook(name: string): Promise<void> {
+    await this.openFile(name);
+    await this.cells.first().waitFor();
+  }
+
+  async openFile(name: string): Promise<void> {
     // Before the editor knows of our notebooks it would open the text.
     await this.page.waitForFunction(
       () => performance.getEntriesByName('code/didHandleExtensionPoint/notebooks').length > 0,
     );
+    if ((await this.page.locator('.tab').count()) > 0) await this.command('View: Revert and Close Editor');
     await this.page.locator('.explorer-folders-view .monaco-list-row', { hasText: name }).dblclick();
-    await this.cells.first().waitFor();
+    await this.page.locator('.tab.active', { hasText: name }).waitFor();
   }
 
   /** Carries out a command of the palette. */
@@ -102,6 +118,22 @@ export class Workbench {
     return this.page.locator('.notebookOverlay .code-cell-row');
   }
 
+  /** Puts the cursor at the end of a cell's program; `index` counts the cells with code. */
+  async clickInto(index: number): Promise<void> {
+    await this.cells.nth(index).locator('.view-line').last().click();
+    await this.page.keyboard.press('Control+End');
+  }
+
+  async runCell(index: number): Promise<void> {
+    await this.cells.nth(index).hover();
+    await this.cells.nth(index).locator('.run-button-container .codicon-notebook-execute').click();
+  }
+
+  /** The mark that the cell has run to its end. */
+  succeeded(index: number): Locator {
+    return this.cells.nth(index).locator('.codicon-notebook-state-success');
+  }
+
   /** What the cells show. */
   get outputs(): FrameLocator {
     return this.page.frameLocator('iframe.webview.ready').frameLocator('iframe#active-frame');
@@ -109,6 +141,11 @@ export class Workbench {
 
   read(name: string): string {
     return readFileSync(join(this.folder, name), 'utf8');
+  }
+
+  /** When a file was last written, in milliseconds. */
+  modified(name: string): number {
+    return statSync(join(this.folder, name)).mtimeMs;
   }
 
   has(name: string): boolean {
@@ -146,6 +183,7 @@ const quietSettings = {
   'extensions.autoUpdate': false,
   'extensions.ignoreRecommendations': true,
   'git.enabled': false,
+  'files.autoSave': 'off',
   'chat.disableAIFeatures': true,
   'workbench.secondarySideBar.defaultVisibility': 'hidden',
 };
