@@ -34,6 +34,8 @@ export { benchCard } from './policy/bench-card.ts';
 export { asLeft } from './policy/as-left.ts';
 export { costCurve } from './policy/cost-curve.ts';
 export { rulesOfThumb } from './policy/rules-of-thumb.ts';
+export { backtest } from './policy/backtest.ts';
+export { backtestSentences } from './policy/backtest-comparison.ts';
 export { figureCsv } from './figures/figure-csv.ts';
 export { plotReadings } from './figures/plot-readings.ts';
 export { plotRise } from './figures/plot-rise.ts';

@@ -1,4 +1,5 @@
 import type { ModelTrend, Trend } from '../trend/fit-trend.ts';
+import type { ModelEstimates } from '../trend/leave-out.ts';
 import type { StringForecast } from './neck.ts';
 
 /**
@@ -7,7 +8,7 @@ import type { StringForecast } from './neck.ts';
  * Between instruments the nut offset varies with sd a and the rise with sd sqrt(b^2 + c^2); what is unknown of the model
  * itself is the covariance of its estimates.
  */
-export function forecastModel(model: ModelTrend, trend: Trend): StringForecast[] {
+export function forecastModel(model: ModelEstimates, trend: Trend): StringForecast[] {
   return model.cells.map((cell, at) => ({
     string: cell.string,
     nut: model.nut.estimate,
