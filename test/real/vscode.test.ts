@@ -66,8 +66,8 @@ const before = 'still there';
 \`\`\`
 
 \`\`\`ts
-progress(1, 4, 'Turns');
 console.log('turning');
+progress(1, 4, 'Turns');
 while (true) turns += 1;
 \`\`\`
 
