@@ -1,6 +1,5 @@
 import { expect, test } from 'vitest';
 import type { BlockSums } from '../../src/sources/block-sums.ts';
-import type { Columns } from '../../src/statistics/mixed/description.ts';
 import { projectSaddle } from '../../src/trend/contrast-rows.ts';
 import { centreCovariates } from '../../src/trend/covariate-effects.ts';
 import { fitTrend, type Trend } from '../../src/trend/fit-trend.ts';
@@ -76,7 +75,7 @@ function densePrediction(trend: Trend, left: number): Pick<ModelEstimates, 'cova
   const rows = projectSaddle(sums, spread.reading);
   const { columns, description } = trendModel(sums, rows, { identified, root: weights.root, covariates: used });
   const kept = [...rows.block.keys()].filter((row) => sums.blockInstrument[rows.block[row]!] !== left);
-  const values = (name: string): number[] => kept.map((row) => Number((columns)[name]![row]));
+  const values = (name: string): number[] => kept.map((row) => Number(columns[name]![row]));
   const sd: Record<string, number> = {
     'instrument,string stringRise': spread.stringRise,
     'instrument,string stringNut': spread.stringNut,
