@@ -11,6 +11,7 @@ export interface Command {
 const commands: Record<string, string> = {
   import: 'read and check logs of readings',
   standard: 'from logs to a house standard',
+  usage: 'count where each string is played',
   run: 'run a notebook to one HTML page',
   check: 'check the types in notebooks',
   convert: 'convert a notebook to .ipynb, or back',

@@ -1,32 +1,57 @@
+import { Buffer } from 'node:buffer';
 import { CsvError, parse } from 'csv-parse/sync';
+import { csvText } from '../logs/csv-text.ts';
+import { detectEncoding, linesToUtf8, utf16ToUtf8 } from '../logs/encoding.ts';
+import { decimalMarkOf, parseNumber } from '../logs/number.ts';
+import { oneLine } from './plain-text.ts';
 
 /** How often each string is played at each fret: counts by string, then by fret. Only their proportions matter. */
 export type Usage = ReadonlyMap<number, ReadonlyMap<number, number>>;
 
+/** No fretted instrument has more. */
+export const highestFret = 36;
+/** A count above this is a slip, and sums of such counts would overflow. */
+const mostCount = 1e12;
+
 /**
- * Reads a usage profile: CSV with the columns `string, fret, count`, one row per string and fret.
+ * Reads a usage profile: CSV with the columns `string, fret, count`, one row per string and fret. Commas, semicolons or tabs;
+ * decimal points or commas. Rows of one string and fret add up.
  *
+ * @param text the file's text, or its bytes in UTF-8, UTF-16 or Windows-1252
  * @param file name for messages
  * @throws {RangeError} naming file, line, column, what was found and what was expected: half a profile is none
  */
-export function readUsage(text: string, file: string): Usage {
-  const records = recordsOf(text, file);
-  const header = records[0]?.record.map((name) => name.toLowerCase()) ?? [];
+export function readUsage(text: string | Uint8Array, file: string): Usage {
+  const [header, ...rows] = recordsOf(typeof text === 'string' ? text : textOf(text), file);
+  const names = header?.record.map((name) => name.toLowerCase()) ?? [];
   const columns = ['string', 'fret', 'count'].map((name) => {
-    const at = header.indexOf(name);
-    if (at < 0) throw new RangeError(`${file}:1: found columns "${header.join(', ')}", expected string, fret, count`);
+    const at = names.indexOf(name);
+    if (at < 0)
+      throw new RangeError(
+        `${file}:1: found columns "${oneLine(names.join(', ')).slice(0, 60)}", expected string, fret, count`,
+      );
     return { name, at };
   });
+  const counts = columns[2]!.at;
+  const mark = decimalMarkOf(
+    rows.map(({ record }) => record[counts] ?? ''),
+    'either',
+  );
   const usage = new Map<number, Map<number, number>>();
-  for (const { record, info } of records.slice(1)) {
+  for (const { record, info } of rows) {
+    if (record.length > names.length)
+      throw new RangeError(`${file}:${info.lines}: found ${record.length} cells, expected ${names.length}`);
     const [string, fret, count] = columns.map(({ name, at }) => {
       const found = record[at] ?? '';
-      const value = found === '' ? NaN : Number(found);
+      const value = parseNumber(found, name === 'count' ? mark : '.');
       const [fits, expected] =
         name === 'count'
           ? [value >= 0 && value <= mostCount, 'a count from 0 to 1e12']
           : name === 'fret'
-            ? [Number.isInteger(value) && value >= 0 && value <= 36, 'a whole fret number from 0 to 36']
+            ? [
+                Number.isInteger(value) && value >= 0 && value <= highestFret,
+                `a whole fret number from 0 to ${highestFret}`,
+              ]
             : [Number.isInteger(value) && value >= 1, 'a whole string number from 1, the thinnest'];
       if (!fits)
         throw new RangeError(`${file}:${info.lines}, column "${name}": found "${found}", expected ${expected}`);
@@ -35,22 +60,36 @@ export function readUsage(text: string, file: string): Usage {
     const frets = usage.get(string) ?? usage.set(string, new Map()).get(string)!;
     frets.set(fret, (frets.get(fret) ?? 0) + count);
   }
-  const total = [...usage.values()]
-    .flatMap((frets) => [...frets])
-    .reduce((sum, [fret, count]) => sum + (fret > 0 ? count : 0), 0);
-  if (!(total > 0))
-    throw new RangeError(`${file}: the counts of fretted notes sum to 0, expected at least one above 0`);
+  requireFretted(usage, file);
   return usage;
 }
 
-/** A count above this is a slip, and sums of such counts would overflow. */
-const mostCount = 1e12;
+/**
+ * Sees to it that a usage has a note on the neck.
+ *
+ * @throws {RangeError} where all counts are 0 or on open strings
+ */
+export function requireFretted(usage: Usage, file: string): void {
+  const fretted = [...usage.values()].some((frets) => [...frets].some(([fret, count]) => fret > 0 && count > 0));
+  if (!fretted) throw new RangeError(`${file}: the counts of fretted notes sum to 0, expected at least one above 0`);
+}
+
+function textOf(bytes: Uint8Array): string {
+  const buffer = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  const { encoding, markBytes } = detectEncoding(buffer);
+  const rest = buffer.subarray(markBytes);
+  return (encoding === 'lines' ? linesToUtf8(rest) : utf16ToUtf8(rest, encoding)).toString('utf8');
+}
 
 function recordsOf(text: string, file: string): { record: string[]; info: { lines: number } }[] {
+  // One separator a file, told by its header: a semicolon file may have decimal commas.
+  const header = /^[^\r\n]*/.exec(text.trimStart())![0];
+  const separators = (mark: string): number => header.split(mark).length;
+  const delimiter = [',', ';', '\t'].reduce((a, b) => (separators(b) > separators(a) ? b : a));
   try {
     return parse(text, {
       bom: true,
-      delimiter: [',', ';', '\t'],
+      delimiter,
       trim: true,
       skip_empty_lines: true,
       relax_column_count: true,
@@ -62,6 +101,28 @@ function recordsOf(text: string, file: string): { record: string[]; info: { line
       cause: error,
     });
   }
+}
+
+/** The counts of several profiles added up. */
+export function addUsages(usages: readonly Usage[]): Usage {
+  const sum = new Map<number, Map<number, number>>();
+  for (const usage of usages)
+    for (const [string, counts] of usage) {
+      const frets = sum.get(string) ?? sum.set(string, new Map()).get(string)!;
+      for (const [fret, count] of counts) frets.set(fret, (frets.get(fret) ?? 0) + count);
+    }
+  return sum;
+}
+
+/** A profile as CSV that {@link readUsage} reads, by string and then by fret; counts to nine digits. */
+export function usageCsv(usage: Usage): string {
+  const inOrder = <T>(map: ReadonlyMap<number, T>): [number, T][] => [...map].sort(([a], [b]) => a - b);
+  return csvText(
+    ['string', 'fret', 'count'],
+    inOrder(usage).flatMap(([string, frets]) =>
+      inOrder(frets).map(([fret, count]) => [string, fret, Number(count.toPrecision(9))]),
+    ),
+  );
 }
 
 /**

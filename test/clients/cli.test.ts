@@ -40,7 +40,8 @@ test('upneck names the commands it has when it does not know one', async () => {
   expect(await upneck('intonate')).toEqual({
     code: 2,
     stdout: '',
-    stderr: 'upneck: there is no command "intonate"; expected one of: import, standard, run, check, convert, kernel\n',
+    stderr:
+      'upneck: there is no command "intonate"; expected one of: import, standard, usage, run, check, convert, kernel\n',
   });
   expect((await upneck('--frob')).stderr).toContain('there is no option "--frob"');
 });

@@ -262,7 +262,7 @@ test.each<[string, Readonly<Record<string, string>>, string[], number, string]>(
     { 'shop.csv': log },
     ['shop.csv', '--usage', 'use.csv'],
     1,
-    'use.csv: there is no such file; expected a text file\n',
+    'use.csv: there is no such file; expected a CSV file with string, fret, count or a MusicXML score\n',
   ],
   [
     'a usage profile beyond the neck',

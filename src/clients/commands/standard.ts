@@ -2,11 +2,13 @@ import { stat } from 'node:fs/promises';
 import { dirname, join, relative, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Loss } from '../../policy/loss.ts';
+import type { Playing } from '../../policy/usage-files.ts';
 import type { Logs } from '../../sources/read-logs.ts';
+import { defaultUsage, isProfile, profileLines, readUsageFile } from '../../sources/read-usage.ts';
 import type { Trend } from '../../trend/fit-trend.ts';
 import { WrongCall, type Io } from '../io.ts';
 
-export const usage = `Usage: upneck standard LOG... [--models FILE] [--mapping FILE] [--usage FILE]
+export const usage = `Usage: upneck standard LOG... [--models FILE] [--mapping FILE] [--usage WHICH]
                        [--loss audible|squared|minimax] [--audible CENTS]
                        [--out DIR] [--json]
 
@@ -21,9 +23,11 @@ that is. Prints it as a table and writes
 
   --models FILE    what is known of the models (default: models.csv beside the logs)
   --mapping FILE   what foreign headers stand for; see "upneck import --help"
-  --usage FILE     how often each string is played at each fret: CSV with
-                   string, fret, count (default: shared/usage/whole-neck.csv)
-  --loss KIND      what an error costs: audible (the part beyond a threshold,
+  --usage WHICH    how often each string is played at each fret: a CSV with
+                   string, fret, count; tablature in MusicXML (.musicxml,
+                   .xml, .mxl; see "upneck usage --help"); or the name of a
+                   profile (default: ${defaultUsage}):
+${profileLines('                   ')}  --loss KIND      what an error costs: audible (the part beyond a threshold,
                    squared; the default), squared, or minimax (the worst fret)
   --audible CENTS  the threshold of loss audible (default: 3)
   --out DIR        folder to write to (default: out; with --json nothing is
@@ -52,12 +56,10 @@ export async function run(args: string[], io: Io): Promise<number> {
   if (folder !== undefined) await requireFolder(resolve(io.cwd, folder), folder);
 
   const { readLogs } = await import('../../sources/read-logs.ts');
-  const { readShared, readTextFile } = await import('../../sources/read-text.ts');
-  const { readUsage } = await import('../../policy/usage.ts');
-  const profile = await (values.usage === undefined
-    ? readShared('usage/whole-neck.csv')
-    : readTextFile(resolve(io.cwd, values.usage), values.usage));
-  const usage = readUsage(profile.text, profile.path);
+  const { readShared } = await import('../../sources/read-text.ts');
+  const { readPlaying } = await import('../../policy/usage-files.ts');
+  const profile = await readUsageFile(values.usage ?? defaultUsage, io.cwd);
+  const playing = readPlaying(profile.bytes, profile.path);
   const logs = await readLogs(positionals, {
     cwd: io.cwd,
     signal: io.signal,
@@ -77,8 +79,11 @@ export async function run(args: string[], io: Io): Promise<number> {
   const { makeStandard } = await import('../../policy/standard.ts');
   const { standardJson } = await import('../../policy/standard-json.ts');
   const trend = fitTrend(sumReadings(logs.readings));
-  const standard = makeStandard({ ...trend, notes: [...trend.notes, ...suspicions(logs)] }, logs.models, {
-    usage,
+  const notes = [...trend.notes, ...suspicions(logs)];
+  // Our own profiles are written for any neck, and are cut to it.
+  if (!isProfile(values.usage ?? defaultUsage)) notes.push(...(await usageNotes(playing, trend, logs)));
+  const standard = makeStandard({ ...trend, notes }, logs.models, {
+    usage: playing.usage,
     usageName: profile.path,
     loss,
     created: new Date().toISOString(),
@@ -129,6 +134,19 @@ function lossOf(kind: string, audible: string | undefined): Loss {
     default:
       throw new WrongCall(`found --loss ${kind}; expected audible, squared or minimax`);
   }
+}
+
+/** What was counted of the playing, and what of it the models' necks have no place for. */
+async function usageNotes(playing: Playing, trend: Trend, { models }: Logs): Promise<string[]> {
+  const { playingNotes } = await import('../../policy/usage-text.ts');
+  const { usageFit } = await import('../../policy/usage-fit.ts');
+  const { neckOf } = await import('../../policy/standard.ts');
+  const fretboards = trend.models.map((model) => ({
+    model: model.model,
+    strings: model.cells.map(({ string }) => string),
+    frets: neckOf(model, models).frets,
+  }));
+  return [...playingNotes(playing), ...usageFit(playing.usage, playing.file, fretboards)];
 }
 
 /** What the command writes; rejects.csv only where rows were refused. */
