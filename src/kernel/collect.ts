@@ -6,19 +6,22 @@ import type { Shown } from './protocol.ts';
 export class Outputs {
   /** Outputs by cell id, in the order of display. */
   readonly byCell = new Map<string, Output[]>();
+  /** Cells whose outputs go when they show something else. */
+  private readonly waiting = new Set<string>();
 
   /** Forgets what the cell has shown before, and takes what a session shows for it from now on. */
   receiver(cell: string): (bundle: MimeBundle, shown: Shown) => void {
     this.byCell.set(cell, []);
+    this.waiting.delete(cell);
     return (bundle, shown) => this.add(cell, bundle, shown);
   }
 
   value(cell: string, bundle: MimeBundle | null): void {
-    if (bundle) this.of(cell).push({ type: 'value', bundle });
+    if (bundle) this.take(cell).push({ type: 'value', bundle });
   }
 
   error(cell: string, error: CellFailure): void {
-    this.of(cell).push({ type: 'error', error });
+    this.take(cell).push({ type: 'error', error });
   }
 
   private of(cell: string): Output[] {
@@ -27,9 +30,20 @@ export class Outputs {
     return outputs;
   }
 
-  private add(cell: string, bundle: MimeBundle, { kind, id, update }: Shown): void {
+  /** The cell's outputs, to put another there. */
+  private take(cell: string): Output[] {
     const outputs = this.of(cell);
+    if (this.waiting.delete(cell)) outputs.length = 0;
+    return outputs;
+  }
+
+  private add(cell: string, bundle: MimeBundle, { kind, id, update, waits }: Shown): void {
     if (kind === 'progress') return;
+    if (kind === 'clear' && waits === true) {
+      this.waiting.add(cell);
+      return;
+    }
+    const outputs = this.take(cell);
     if (kind === 'clear') {
       outputs.length = 0;
     } else if (kind === 'display') {

@@ -74,8 +74,8 @@ export declare const outputFolder: string;
 /** Shows a value at once; what it returns can put another value in its place. */
 export declare const display: {
   (value: unknown, options?: { readonly id?: string }): { readonly id: string; update(value: unknown): void };
-  /** Removes what the cell has shown so far. */
-  clear(): void;
+  /** Removes what the cell has shown so far; with wait: true not before it shows something else. */
+  clear(options?: { readonly wait?: boolean }): void;
 };
 /** Tells how far a long computation is. */
 export declare function progress(done: number, total: number, label?: string): void;

@@ -31,7 +31,7 @@ export function cellGlobals(show: Show, put: (prompt: Prompt) => Promise<string 
     const handle = { id: place, update: (next: unknown) => put(next, true), [mimeSymbol]: () => ({}) };
     return handle;
   }
-  display.clear = (): void => show({}, { kind: 'clear' });
+  display.clear = ({ wait = false }: { wait?: boolean } = {}): void => show({}, { kind: 'clear', waits: wait });
 
   const lastSent = new Map<string, number>();
   function progress(done: number, total: number, label = 'Progress'): void {

@@ -142,9 +142,11 @@ export class Intelligence {
     const file = this.files.get(path);
     const info = this.service.getQuickInfoAtPosition(path, offset);
     if (!info || !file || info.textSpan.start > file.source.length) return null;
+    const signature = withoutAlias(ts.displayPartsToString(info.displayParts));
+    if (signature === 'any') return null; // a name nobody declared; one that is declared any has "const x: any"
     const tags = (info.tags ?? []).map(({ name, text }) => `@${name} ${ts.displayPartsToString(text)}`.trim());
     return {
-      signature: withoutAlias(ts.displayPartsToString(info.displayParts)),
+      signature,
       documentation: [ts.displayPartsToString(info.documentation), ...tags].filter((part) => part !== '').join('\n\n'),
       start: info.textSpan.start,
       end: info.textSpan.start + info.textSpan.length,

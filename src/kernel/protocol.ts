@@ -8,6 +8,8 @@ export interface Shown {
   readonly id?: string;
   /** True when the output with this id is to be replaced wherever it stands, and nothing is to be added. */
   readonly update?: boolean;
+  /** For `clear`: true when what is shown stays until there is something to put in its place. */
+  readonly waits?: boolean;
 }
 
 /** Progress of a cell, in the bundle of a `progress` output under this type. */

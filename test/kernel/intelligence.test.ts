@@ -99,4 +99,7 @@ test('hover tells type and doc comment', () => {
   });
   expect(intelligence.hover('2', 6)).toMatchObject({ documentation: 'Twice a number.', start: 4, end: 9 });
   expect(intelligence.hover('2', 2)).toBe(null);
+  intelligence.update(cells(['nowhere.at', 'const any: any = 1; any']));
+  expect(intelligence.hover('0', 9)).toBe(null);
+  expect(intelligence.hover('1', 20)).toMatchObject({ signature: 'const any: any' });
 });

@@ -30,6 +30,7 @@ class UpneckKernel(jupyter_kernel_test.KernelTests):
     code_history_pattern = "1*2*"
     supported_history_operations = ("tail", "range", "search")
     code_inspect_sample = "parseFloat"
+    code_page_something = "parseFloat?"
     code_clear_output = "display.clear()"
 
 

@@ -1,8 +1,10 @@
 import { compile, CompileError } from '../../kernel/compile.ts';
+import { askedName } from './language.ts';
 import type { Content } from './wire.ts';
 
 /** What a console should do on Enter: run the cell, or let the person go on typing. */
 export async function isComplete(code: string): Promise<Content> {
+  if (askedName(code) !== null) return { status: 'complete' };
   try {
     await compile(code, () => null);
     return { status: 'complete' };

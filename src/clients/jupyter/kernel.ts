@@ -1,27 +1,29 @@
 import { resolve } from 'node:path';
-import type { Intelligence } from '../../kernel/intelligence.ts';
-import { progressType, type Progress, type Prompt, type Shown } from '../../kernel/protocol.ts';
-import { startSession, type Outcome, type Session } from '../../kernel/session.ts';
-import type { MimeBundle } from '../../notebook/cell.ts';
-import { traceback } from '../../notebook/output.ts';
-import { Channels, type Connection } from './channels.ts';
-import { isComplete } from './is-complete.ts';
+import type { Prompt } from '../../kernel/protocol.ts';
+import { startSession, type Session } from '../../kernel/session.ts';
+import { Channels } from './channels.ts';
+import type { Connection } from './connection.ts';
+import { Fields } from './fields.ts';
 import { History } from './history.ts';
-import { protocolVersion, type Content, type Message } from './wire.ts';
+import { isComplete } from './is-complete.ts';
+import { askedName, Language } from './language.ts';
+import { watchParent } from './parent.ts';
+import { failureContent, kernelInfo, shower } from './publications.ts';
+import type { Content, Message } from './wire.ts';
 
 /** How long after a failure queued requests may still come in to be aborted with it, in milliseconds. */
 const abortTime = 30;
-/** Cells that completion and inspection see. */
-const seenCells = 300;
 
 /**
- * Serves one session to clients of the Jupyter messaging protocol 5.4, until one asks to shut it down.
+ * Serves one session to clients of the Jupyter messaging protocol 5.4, until one asks to shut it down, or the process
+ * that started it is gone.
  *
  * @param folder the notebook's folder
  */
 export async function serve(connection: Connection, folder: string): Promise<void> {
-  const kernel = new Kernel(new Channels(connection), folder);
-  await kernel.run();
+  const channels = new Channels(connection);
+  await channels.bind();
+  await new Kernel(channels, folder).run();
 }
 
 interface Request extends Message {
@@ -35,26 +37,25 @@ class Kernel {
   private readonly session: Session;
   private readonly queue: Request[] = [];
   private readonly history = new History();
-  private readonly cells = new Map<string, { readonly id: string; readonly source: string }>();
+  private readonly language: Language;
   private isBusy = false;
   private count = 0;
   private executing: { readonly request: Request; readonly allowsStdin: boolean } | null = null;
   private waitingInput: ((text: string | null) => void) | null = null;
-  private intelligence: Intelligence | null = null;
   private finished!: () => void;
   private readonly done = new Promise<void>((resolve) => (this.finished = resolve));
 
   constructor(
     private readonly channels: Channels,
-    private readonly folder: string,
+    folder: string,
   ) {
+    this.language = new Language(folder);
     const values = { parameters: {}, outputFolder: resolve(folder, 'out') };
     this.session = startSession({ folder, values, ask: (prompt) => this.ask(prompt) });
   }
 
   async run(): Promise<void> {
     const { channels } = this;
-    await channels.bind();
     void channels.listen('shell', (message) => {
       this.queue.push({ ...message, channel: 'shell', isAborted: false });
       void this.next();
@@ -63,15 +64,15 @@ class Kernel {
       'control',
       (message) => void this.handle({ ...message, channel: 'control', isAborted: false }),
     );
-    void channels.listen('stdin', ({ header, content }) => {
-      if (header.msg_type === 'input_reply') this.answerInput(String(content.value));
-    });
+    void channels.listen('stdin', (message) => this.takeInput(message));
     process.removeAllListeners('SIGINT'); // of the command line, which ends at the second
     process.on('SIGINT', () => void this.interrupt());
     await channels.publish('status', { execution_state: 'starting' }, null);
+    const unwatch = watchParent(() => this.finished());
     await this.done;
+    unwatch();
     await this.session.dispose();
-    this.intelligence?.dispose();
+    this.language.dispose();
     await channels.close();
   }
 
@@ -92,7 +93,9 @@ class Kernel {
       if (answer) await channels.reply(channel, header.msg_type.replace(/_request$/, '_reply'), answer, request);
     } catch (error) {
       const { name, message } = error instanceof Error ? error : { name: 'Error', message: String(error) };
-      const content = { status: 'error', ename: name, evalue: message, traceback: [`${name}: ${message}`] };
+      const failure = { ename: name, evalue: message, traceback: [`${name}: ${message}`] };
+      const counted = header.msg_type === 'execute_request' ? { execution_count: this.count } : {};
+      const content = { status: 'error', ...counted, ...failure };
       await channels.reply(channel, header.msg_type.replace(/_request$/, '_reply'), content, request);
     }
     await channels.publish('status', { execution_state: 'idle' }, header);
@@ -101,18 +104,20 @@ class Kernel {
 
   private async answer(request: Request): Promise<Answer> {
     const { header, content } = request;
+    const fields = new Fields(request);
     switch (header.msg_type) {
       case 'kernel_info_request':
         return kernelInfo();
       case 'execute_request':
-        return request.isAborted ? { status: 'aborted' } : this.execute(request);
+        return request.isAborted ? { status: 'aborted' } : this.execute(request, fields);
       case 'complete_request':
-        return this.complete(String(content.code), Number(content.cursor_pos));
+        return this.language.complete(fields.text('code'), fields.cursor('cursor_pos'));
       case 'inspect_request':
-        return this.inspect(String(content.code), Number(content.cursor_pos));
+        return this.language.inspect(fields.text('code'), fields.cursor('cursor_pos'));
       case 'is_complete_request':
-        return isComplete(String(content.code));
+        return isComplete(fields.text('code'));
       case 'history_request':
+        fields.oneOf('hist_access_type', ['range', 'tail', 'search']);
         return { status: 'ok', history: this.history.select(content) };
       case 'comm_info_request':
         return { status: 'ok', comms: {} };
@@ -122,19 +127,24 @@ class Kernel {
       case 'interrupt_request':
         await this.interrupt();
         return { status: 'ok' };
-      case 'shutdown_request':
-        await this.channels.publish('shutdown_reply', { status: 'ok', restart: content.restart === true }, header);
-        return { status: 'ok', restart: content.restart === true };
+      case 'shutdown_request': {
+        const answer = { status: 'ok', restart: fields.flag('restart', false) };
+        await this.channels.publish('shutdown_reply', answer, header);
+        return answer;
+      }
       default:
         return null;
     }
   }
 
-  private async execute(request: Request): Promise<Content> {
-    const { header, content, metadata } = request;
-    const code = String(content.code);
-    const isSilent = content.silent === true;
-    const isStored = !isSilent && content.store_history !== false;
+  private async execute(request: Request, fields: Fields): Promise<Content> {
+    const { header, metadata } = request;
+    const code = fields.text('code');
+    const isSilent = fields.flag('silent', false);
+    const isStored = fields.flag('store_history', !isSilent) && !isSilent;
+    const stopsOnError = fields.flag('stop_on_error', true);
+    const allowsStdin = fields.flag('allow_stdin', false);
+    const expressions = fields.texts('user_expressions');
     if (isStored) this.count += 1;
     const count = this.count;
     const publish = (type: string, body: Content): void => {
@@ -143,29 +153,37 @@ class Kernel {
     publish('execute_input', { code, execution_count: count });
     if (isStored) this.history.add(count, code);
 
-    this.executing = { request, allowsStdin: content.allow_stdin === true };
+    const name = askedName(code);
+    if (name !== null) {
+      const page = await this.language.page(name);
+      if (page === null) publish('stream', { name: 'stderr', text: `Nothing is known of "${name}".\n` });
+      const payload = page === null ? [] : [{ source: 'page', data: page, start: 0 }];
+      return { status: 'ok', execution_count: count, user_expressions: {}, payload };
+    }
+
+    this.executing = { request, allowsStdin };
     const id = typeof metadata.cellId === 'string' ? metadata.cellId : `in-${count}`;
     const outcome = await this.session.run({ id, source: code }, shower(publish));
     this.executing = null;
     if (outcome.status !== 'ok') {
       const failure = failureContent(outcome);
       publish('error', failure);
-      if (content.stop_on_error !== false) await this.abortQueued();
+      if (stopsOnError) await this.abortQueued();
       return { status: 'error', execution_count: count, ...failure };
     }
-    if (!isSilent) this.remember(id, code);
+    if (!isSilent) this.language.remember(id, code);
     if (outcome.value) {
       publish('execute_result', { execution_count: count, data: outcome.value, metadata: {} });
       if (isStored) this.history.setOutput(count, String(outcome.value['text/plain']));
     }
-    const expressions = await this.evaluate(content.user_expressions);
-    return { status: 'ok', execution_count: count, user_expressions: expressions, payload: [] };
+    const values = await this.evaluate(expressions);
+    return { status: 'ok', execution_count: count, user_expressions: values, payload: [] };
   }
 
-  private async evaluate(expressions: unknown): Promise<Content> {
+  private async evaluate(expressions: readonly [name: string, source: string][]): Promise<Content> {
     const results: Record<string, unknown> = {};
-    for (const [name, expression] of Object.entries((expressions ?? {}) as Record<string, unknown>)) {
-      const outcome = await this.session.run({ id: name, source: String(expression) }, () => undefined);
+    for (const [name, source] of expressions) {
+      const outcome = await this.session.run({ id: name, source }, () => undefined);
       results[name] =
         outcome.status === 'ok'
           ? { status: 'ok', data: outcome.value ?? {}, metadata: {} }
@@ -192,118 +210,17 @@ class Kernel {
     return new Promise((answer) => (this.waitingInput = answer));
   }
 
+  /** An answer counts from the client that was asked. */
+  private takeInput({ header, content, identities }: Message): void {
+    const asked = this.executing?.request.identities;
+    const isAsked =
+      asked?.length === identities.length && asked.every((part, index) => part.equals(identities[index]!));
+    if (header.msg_type !== 'input_reply' || !isAsked) return;
+    this.answerInput(typeof content.value === 'string' ? content.value : null);
+  }
+
   private answerInput(text: string | null): void {
     this.waitingInput?.(text);
     this.waitingInput = null;
   }
-
-  private remember(id: string, source: string): void {
-    this.cells.delete(id);
-    this.cells.set(id, { id, source });
-    const [oldest] = this.cells.keys();
-    if (this.cells.size > seenCells) this.cells.delete(oldest!);
-  }
-
-  /** The compiler's view of all cells so far, and of the one being written, "new". */
-  private async think(code: string): Promise<Intelligence> {
-    if (!this.intelligence) {
-      const { Intelligence } = await import('../../kernel/intelligence.ts');
-      this.intelligence = new Intelligence({ folder: this.folder });
-    }
-    this.intelligence.update([...this.cells.values(), { id: 'new', source: code }]);
-    return this.intelligence;
-  }
-
-  private async complete(code: string, cursor: number): Promise<Content> {
-    const offset = toOffset(code, cursor);
-    const { items, start, end } = (await this.think(code)).completions('new', offset);
-    const typed = code.slice(start, offset);
-    const fitting = items.filter(({ name }) => name.startsWith(typed));
-    const range = { cursor_start: toCursor(code, start), cursor_end: toCursor(code, end) };
-    const types = fitting.map(({ name, kind }) => {
-      return { start: range.cursor_start, end: range.cursor_end, text: name, type: kind };
-    });
-    const matches = fitting.map(({ name }) => name);
-    return { status: 'ok', matches, ...range, metadata: { _jupyter_types_experimental: types } };
-  }
-
-  private async inspect(code: string, cursor: number): Promise<Content> {
-    const intelligence = await this.think(code);
-    const offset = toOffset(code, cursor);
-    // A cursor behind a name means the name.
-    const hover = intelligence.hover('new', offset) ?? intelligence.hover('new', Math.max(0, offset - 1));
-    if (!hover) return { status: 'ok', found: false, data: {}, metadata: {} };
-    const { signature, documentation } = hover;
-    const data = {
-      'text/plain': [signature, documentation].filter((part) => part !== '').join('\n\n'),
-      'text/markdown': ['```ts\n' + signature + '\n```', documentation].filter((part) => part !== '').join('\n\n'),
-    };
-    return { status: 'ok', found: true, data, metadata: {} };
-  }
-}
-
-/** Translates what a session shows into publications. */
-function shower(publish: (type: string, body: Content) => void): (bundle: MimeBundle, shown: Shown) => void {
-  const begun = new Set<string>();
-  return (bundle, { kind, id, update }) => {
-    switch (kind) {
-      case 'stdout':
-      case 'stderr':
-        return publish('stream', { name: kind, text: bundle['text/plain'] });
-      case 'clear':
-        return publish('clear_output', { wait: false });
-      case 'display':
-      case 'progress': {
-        const isUpdate = kind === 'display' ? update === true : begun.has(id!);
-        if (id !== undefined) begun.add(id);
-        const data = kind === 'progress' ? progressBundle(bundle) : bundle;
-        const transient = id === undefined ? {} : { display_id: id };
-        return publish(isUpdate ? 'update_display_data' : 'display_data', { data, metadata: {}, transient });
-      }
-    }
-  };
-}
-
-function progressBundle(bundle: MimeBundle): MimeBundle {
-  const { done, total, label } = bundle[progressType] as Progress;
-  const text = label.replace(/[&<>"']/g, (character) => `&#${character.charCodeAt(0)};`);
-  const html = `<label>${text} <progress value="${Number(done)}" max="${Number(total)}"></progress></label>`;
-  return { 'text/plain': bundle['text/plain'], 'text/html': html };
-}
-
-function failureContent(outcome: Exclude<Outcome, { status: 'ok' }>): Content {
-  if (outcome.status === 'interrupted')
-    return { ename: 'Interrupted', evalue: 'the cell was stopped', traceback: ['Interrupted: the cell was stopped'] };
-  const { failure } = outcome.error;
-  return { ename: failure.name, evalue: failure.message, traceback: traceback(failure) };
-}
-
-function kernelInfo(): Content {
-  return {
-    status: 'ok',
-    protocol_version: protocolVersion,
-    implementation: 'upneck',
-    implementation_version: '0.1.0',
-    language_info: {
-      name: 'typescript',
-      version: '5.9',
-      mimetype: 'text/x-typescript',
-      file_extension: '.ts',
-      pygments_lexer: 'typescript',
-      codemirror_mode: 'text/typescript',
-      nbconvert_exporter: 'script',
-    },
-    banner: 'Upneck: TypeScript cells for logs of intonation readings',
-    help_links: [],
-    debugger: false,
-  };
-}
-
-/** The protocol counts Unicode code points, JavaScript UTF-16 units. */
-function toOffset(code: string, cursor: number): number {
-  return [...code].slice(0, cursor).join('').length;
-}
-
-function toCursor(code: string, offset: number): number {
-  return [...code.slice(0, offset)].length;
 }

@@ -109,6 +109,83 @@ test('a cell asks over stdin the client that ran it, and no one when allow_stdin
   expect((await client.run("await ask('Name?')")).reply.status).toBe('error');
 });
 
+test.each([
+  ['execute_request', {}, 'field "code": found nothing, expected a text'],
+  ['execute_request', { code: 5 }, 'field "code": found 5, expected a text'],
+  ['execute_request', { code: '1', silent: 'no' }, 'field "silent": found "no", expected true or false'],
+  ['execute_request', { code: '1', store_history: 1 }, 'field "store_history": found 1, expected true or false'],
+  [
+    'execute_request',
+    { code: '1', user_expressions: [1] },
+    'field "user_expressions": found [1], expected names with texts',
+  ],
+  [
+    'execute_request',
+    { code: '1', user_expressions: 'a' },
+    'field "user_expressions": found "a", expected names with texts',
+  ],
+  ['complete_request', { code: 'a' }, 'field "cursor_pos": found nothing, expected a whole number from 0'],
+  ['complete_request', { code: null, cursor_pos: 0 }, 'field "code": found null, expected a text'],
+  ['inspect_request', { code: 'a', cursor_pos: -1 }, 'field "cursor_pos": found -1, expected a whole number from 0'],
+  ['inspect_request', { code: 'a', cursor_pos: 'x' }, 'field "cursor_pos": found "x", expected a whole number from 0'],
+  ['is_complete_request', { code: [] }, 'field "code": found [], expected a text'],
+  ['history_request', {}, 'field "hist_access_type": found nothing, expected one of: range, tail, search'],
+])('a signed %s with the content %j is answered with an error that names the field', async (type, content, message) => {
+  const { reply } = await client.run('1');
+  const id = await client.send('shell', type, content);
+  const answer = await client.reply(id);
+  expect(answer.header.msg_type).toBe(type.replace('request', 'reply'));
+  expect(answer.content).toMatchObject({ status: 'error', ename: 'BadRequest', evalue: `${type}: ${message}` });
+  expect(answer.content.traceback).toEqual([`BadRequest: ${type}: ${message}`]);
+  expect(client.of(id).map(({ content: one }) => one.execution_state)).toEqual(['busy', 'idle']);
+  // It did not count, and the next cell runs.
+  expect((await client.run('2')).reply.execution_count).toBe(Number(reply.execution_count) + 1);
+});
+
+test('clear_output says whether to wait for the next output', async () => {
+  const { published } = await client.run("display.clear({ wait: true }); console.log('next');");
+  expect(published.slice(1)).toEqual([
+    ['clear_output', { wait: true }],
+    ['stream', { name: 'stdout', text: 'next\n' }],
+  ]);
+  expect((await client.run('display.clear()')).published[1]).toEqual(['clear_output', { wait: false }]);
+});
+
+test('a name with a question mark behind it gives a page about it, and runs nothing', async () => {
+  await client.run('/** Twice a number. */\nconst twice = (n: number): number => 2 * n;');
+  const { reply, published } = await client.run(' twice? ');
+  expect(reply).toMatchObject({
+    status: 'ok',
+    payload: [
+      { source: 'page', start: 0, data: { 'text/plain': 'const twice: (n: number) => number\n\nTwice a number.' } },
+    ],
+  });
+  expect(published.map(([type]) => type)).toEqual(['execute_input']);
+  const unknown = await client.run('nowhere.at.all?');
+  expect(unknown.reply).toMatchObject({ status: 'ok', payload: [] });
+  expect(unknown.published[1]).toEqual(['stream', { name: 'stderr', text: 'Nothing is known of "nowhere.at.all".\n' }]);
+  const asked = { code: 'twice?' };
+  expect((await client.reply(await client.send('shell', 'is_complete_request', asked))).content.status).toBe(
+    'complete',
+  );
+});
+
+test('only the client that was asked can answer over stdin', async () => {
+  const other = await kernel.client();
+  const id = await client.execute("'It is ' + (await ask('Who?'))", { allow_stdin: true });
+  await client.answer(({ header, parent }) => header.msg_type === 'input_request' && parent.msg_id === id);
+  await other.send('stdin', 'input_reply', { status: 'ok', value: 'the other' });
+  // Control is another socket: this gives the forged answer time to arrive.
+  await other.reply(await other.send('control', 'kernel_info_request', {}));
+  await new Promise((done) => setTimeout(done, 100));
+  await client.send('stdin', 'input_reply', { status: 'ok', value: 'me' });
+  await client.reply(id);
+  expect(client.of(id).find(({ header }) => header.msg_type === 'execute_result')!.content).toMatchObject({
+    data: { 'text/plain': 'It is me' },
+  });
+  other.close();
+});
+
 test('comms are closed at once, as nothing here listens to them', async () => {
   const id = await client.send('shell', 'comm_open', { comm_id: 'c1', target_name: 'none', data: {} });
   await client.until(() => client.of(id).some(({ content }) => content.execution_state === 'idle'));
