@@ -1,18 +1,6 @@
 import { Publisher, Reply, Router } from 'zeromq';
+import { portFields, type Connection } from './connection.ts';
 import { Wire, type Content, type Header, type Message } from './wire.ts';
-
-/** A connection file, as the Jupyter client writes it. */
-export interface Connection {
-  readonly transport: string;
-  readonly ip: string;
-  readonly key: string;
-  readonly signature_scheme: string;
-  readonly shell_port: number;
-  readonly iopub_port: number;
-  readonly stdin_port: number;
-  readonly control_port: number;
-  readonly hb_port: number;
-}
 
 export type Channel = 'shell' | 'control' | 'stdin';
 
@@ -26,12 +14,6 @@ export class Channels {
   private readonly sending = new Map<object, Promise<void>>();
 
   constructor(private readonly connection: Connection) {
-    const { ip, transport, signature_scheme: scheme } = connection;
-    if (transport !== 'tcp' && transport !== 'ipc')
-      throw new Error(`Cannot serve the transport "${transport}"; expected tcp or ipc`);
-    if (transport === 'tcp' && !/^(127\.\d+\.\d+\.\d+|localhost)$/.test(ip))
-      throw new Error(`Cannot serve on ${ip}; expected an address of this machine alone, such as 127.0.0.1`);
-    if (scheme !== 'hmac-sha256') throw new Error(`Cannot sign with "${scheme}"; expected hmac-sha256`);
     this.wire = new Wire(connection.key);
     this.routers = {
       shell: new Router({ handover: true }),
@@ -44,16 +26,29 @@ export class Channels {
     }
   }
 
+  /** @throws {Error} when an address cannot be had; the message names it and its field, and no socket stays open */
   async bind(): Promise<void> {
     const { connection, routers } = this;
     const { transport, ip } = connection;
     const host = ip === 'localhost' ? '127.0.0.1' : ip; // names are not looked up for binding
-    const address = (port: number): string => (transport === 'ipc' ? `ipc://${ip}-${port}` : `tcp://${host}:${port}`);
-    await routers.shell.bind(address(connection.shell_port));
-    await routers.control.bind(address(connection.control_port));
-    await routers.stdin.bind(address(connection.stdin_port));
-    await this.iopub.bind(address(connection.iopub_port));
-    await this.heartbeat.bind(address(connection.hb_port));
+    const sockets = {
+      shell_port: routers.shell,
+      control_port: routers.control,
+      stdin_port: routers.stdin,
+      iopub_port: this.iopub,
+      hb_port: this.heartbeat,
+    };
+    for (const field of portFields) {
+      const port = connection[field];
+      const address = transport === 'ipc' ? `ipc://${ip}-${port}` : `tcp://${host}:${port}`;
+      try {
+        await sockets[field].bind(address);
+      } catch (error) {
+        this.closeSockets();
+        const { message } = error as Error;
+        throw new Error(`Cannot listen on ${address} ("${field}"): ${message}`, { cause: error });
+      }
+    }
     void this.echo();
   }
 
@@ -77,6 +72,10 @@ export class Channels {
 
   async close(): Promise<void> {
     await Promise.all(this.sending.values());
+    this.closeSockets();
+  }
+
+  private closeSockets(): void {
     for (const socket of [...Object.values(this.routers), this.iopub, this.heartbeat]) socket.close();
   }
 

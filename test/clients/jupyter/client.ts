@@ -23,12 +23,19 @@ const stdin = 3;
 const control = 4;
 const heartbeat = 5;
 
+export interface KernelOptions {
+  readonly env?: NodeJS.ProcessEnv;
+  /** A program of Node to start the kernel from, which then goes on with this. */
+  readonly parent?: string;
+}
+
 /** A kernel in a process of its own, reached by Unix sockets, so that no port can be taken. */
 export class TestKernel {
+  /** The kernel's process, or that of the program which started it. */
   readonly child: ChildProcess;
   private readonly base: string;
 
-  constructor() {
+  constructor({ env = {}, parent }: KernelOptions = {}) {
     const folder = mkdtempSync(join(tmpdir(), 'upneck-kernel-'));
     this.base = join(folder, 'k');
     const file = join(folder, 'connection.json');
@@ -44,7 +51,13 @@ export class TestKernel {
       JSON.stringify({ transport: 'ipc', ip: this.base, key, signature_scheme: 'hmac-sha256', ...ports }),
     );
     const launcher = resolve('src/clients/upneck.mjs');
-    this.child = spawn(process.execPath, [launcher, 'kernel', 'run', file], { cwd: folder, stdio: 'inherit' });
+    const args = [launcher, 'kernel', 'run', file];
+    const start = `require('node:child_process').spawn(process.execPath, ${JSON.stringify(args)}, { stdio: 'inherit' });`;
+    this.child = spawn(process.execPath, parent === undefined ? args : ['-e', `${start}${parent}`], {
+      cwd: folder,
+      stdio: 'inherit',
+      env: { ...process.env, JPY_PARENT_PID: '', ...env },
+    });
   }
 
   async client(): Promise<TestClient> {
