@@ -1,4 +1,5 @@
-import { extname, resolve } from 'node:path';
+import { extname, isAbsolute, resolve } from 'node:path';
+import { shownPath } from './find-logs.ts';
 import { readBytes, sharedPath } from './read-text.ts';
 import type { InputFile } from './read-logs.ts';
 
@@ -40,5 +41,6 @@ export function readUsageFile(word: string, cwd = process.cwd()): Promise<InputF
   }
   const names = Object.keys(usageProfiles).join(', ');
   const profile = extname(word) === '' ? `, or one of ${names}` : '';
-  return readBytes(resolve(cwd, word), word, `a CSV file with string, fret, count or a MusicXML score${profile}`);
+  const path = isAbsolute(word) ? shownPath(word, cwd) : word;
+  return readBytes(resolve(cwd, word), path, `a CSV file with string, fret, count or a MusicXML score${profile}`);
 }
