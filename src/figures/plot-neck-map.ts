@@ -55,7 +55,7 @@ export function plotNeckMap(map: NeckMap, audibleCents: number): ShownFigure {
       : []),
   ].join(' ');
   const columns = map.strings.length > mostAbreast ? 1 : 2;
-  const scale = 1.5 * audibleCents;
+  const scale = Math.max(1, 1.5 * audibleCents);
   const svg = drawSheet({
     title,
     description,

@@ -6,7 +6,7 @@ import { forecastModel } from './forecast.ts';
 import type { NormalError } from './loss.ts';
 import { neckErrors, type StringForecast } from './neck.ts';
 import { type ReceivedTwelfth, receivedTwelfths } from './received.ts';
-import { type HouseStandard, neckOf, type StandardEntry } from './standard.ts';
+import { type HouseStandard, neckOf, type StandardEntry, unreadModel } from './standard.ts';
 
 /** Error of one note in cents, open string in tune, and the range that holds it 95 times in 100. */
 export interface NoteError {
@@ -59,7 +59,7 @@ export function noteError({ mean, sd }: NormalError, isRead = false): NoteError 
  * the standard: each instrument's own rise shared as the standard says.
  *
  * @param from what stands before: every 12th exact, or saddles where instruments of the model came in with them
- * @throws {RangeError} when trend or standard do not hold the model, or when nothing tells how its saddles came in
+ * @throws {RangeError} when the standard does not hold the model, or when nothing tells how its saddles came in
  */
 export function modelNeckMap(
   model: string,
@@ -92,16 +92,24 @@ export interface ModelParts {
   readonly forecasts: readonly StringForecast[];
 }
 
-/** @throws {RangeError} when the trend or the standard does not hold the model */
+/**
+ * A model's frets, forecasts and entries. For a model that nobody has read the shop's means stand in, as in the standard.
+ *
+ * @throws {RangeError} when the standard does not hold the model, or holds one that neither trend nor models.csv does
+ */
 export function modelParts(model: string, { trend, standard, specs }: NeckMapOptions): ModelParts {
-  const found = trend.models.find((one) => one.model === model);
-  const entries = new Map(
-    standard.entries.filter((entry) => entry.model === model).map((entry) => [entry.string, entry]),
-  );
-  if (!found || entries.size === 0)
+  const own = standard.entries.filter((entry) => entry.model === model);
+  const spec = specs.find((one) => one.model === model);
+  const found = trend.models.find((one) => one.model === model) ?? (spec && unreadModel(spec, trend));
+  if (!found || own.length === 0) {
+    const known = [...new Set(standard.entries.map((entry) => entry.model))].join(', ');
     throw new RangeError(
-      `Cannot map the neck of "${model}": the ${found ? 'standard' : 'trend'} does not hold it; expected one of ${trend.models.map((one) => one.model).join(', ')}`,
+      own.length === 0
+        ? `Cannot map the neck of "${model}": the standard does not hold it; expected one of ${known}`
+        : `Cannot map the neck of "${model}": the trend does not hold it; expected the trend that the standard was made from`,
     );
+  }
+  const entries = new Map(own.map((entry) => [entry.string, entry]));
   const forecasts = forecastModel(found, trend).filter(({ string }) => entries.has(string));
   return { frets: neckOf(found, specs).frets, entries, forecasts };
 }

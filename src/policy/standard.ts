@@ -143,7 +143,7 @@ export function makeStandard(trend: Trend, specs: readonly ModelSpec[], options:
 }
 
 /** A model that models.csv knows and no reading tells of: the shop's means, with the spread between models as what is unknown. */
-function unreadModel({ model, strings }: ModelSpec, { unread }: Trend): ModelTrend {
+export function unreadModel({ model, strings }: ModelSpec, { unread }: Trend): ModelTrend {
   const { cells, covariance } = unread;
   return {
     ...unread,
