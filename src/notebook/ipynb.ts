@@ -1,5 +1,5 @@
 import { isDeepStrictEqual } from 'node:util';
-import { parse as parseYaml, stringify as stringifyYaml } from 'yaml';
+import { parse as parseYaml, stringify as stringifyYaml, YAMLParseError } from 'yaml';
 import type { Cell, CellLayout, MimeBundle, Notebook, NotebookLayout } from './cell.ts';
 import { NotebookSyntaxError, printLitMd } from './lit-md.ts';
 import { traceback, type Output } from './output.ts';
@@ -116,7 +116,7 @@ function lines(text: string): string[] {
 }
 
 /**
- * Reads an nbformat 4 file; cells without an id (before 4.5) are given one. The cell with the front matter's parameters
+ * Reads an nbformat 4 file; cells without an id (before 4.5), or with one that is not theirs alone, are given one. The cell with the front matter's parameters
  * is taken out, and a value changed in it goes back to the front matter; when it has become more than names with values
  * it stays, as a cell like any other.
  *
@@ -142,21 +142,30 @@ export function fromIpynb(text: string): ShownNotebook {
   const outputs = new Map<string, Output[]>();
   const counts = new Map<string, number>();
   const ids = new Set(data.cells.map((cell: unknown) => (isData(cell) ? cell.id : undefined)));
+  const used = new Set<string>();
   let made = 0;
   const front = frontMatter(jupyter, own.frontMatter);
   let declared: unknown = front.parameters;
   const cells = data.cells.flatMap((cell: unknown, index): Cell[] => {
     if (!isData(cell)) throw new NotebookSyntaxError(`Cell ${index + 1} is not an object`, 1);
-    let id = typeof cell.id === 'string' ? cell.id : '';
-    while (id === '' || (cell.id === undefined && ids.has(id))) id = `cell-${(made += 1)}`;
-    if (cell.cell_type === 'code' && Array.isArray(cell.outputs)) outputs.set(id, cell.outputs.flatMap(readOutput));
+    let id = typeof cell.id === 'string' && /^[\w-]{1,64}$/.test(cell.id) && !used.has(cell.id) ? cell.id : '';
+    while (id === '' || used.has(id)) {
+      const next = `cell-${(made += 1)}`;
+      if (!ids.has(next)) id = next;
+    }
+    used.add(id);
+    if (cell.cell_type === 'code' && Array.isArray(cell.outputs))
+      outputs.set(
+        id,
+        cell.outputs.map((output) => readOutput(output, index)),
+      );
     if (typeof cell.execution_count === 'number') counts.set(id, cell.execution_count);
     const values = isParameterCell(cell) ? readParameterCell(joined(cell.source), declared) : null;
     if (values === null) return [readCell(cell, id, index)];
     declared = values;
     return [];
   });
-  const layout = own.layout as NotebookLayout | undefined;
+  const layout = readLayout<NotebookLayout>(own.layout, ['head', 'key', 'tail', 'newline'], 'The notebook');
   const notebook = withParameters({ metadata: front, cells, ...(layout && { layout }) }, declared);
   return { notebook, outputs, counts };
 }
@@ -182,11 +191,35 @@ function checkLanguage({ kernelspec, language_info: info }: Data): void {
 
 /** The front matter as it was, with the metadata under `jupyter` where they say more than our own do. */
 function frontMatter(jupyter: Data, kept: unknown): Data {
-  const parsed: unknown = typeof kept === 'string' ? parseYaml(kept) : {};
-  const before = isData(parsed) ? parsed : {};
+  const before = readFrontMatter(kept);
   const saysMore = !isDeepStrictEqual(sorted(jupyter), sorted(ownMetadata));
   if (!saysMore && before.jupyter === undefined) return before;
   return isDeepStrictEqual(sorted(before.jupyter), sorted(jupyter)) ? before : { ...before, jupyter };
+}
+
+function readFrontMatter(kept: unknown): Data {
+  if (kept === undefined) return {};
+  let parsed: unknown;
+  try {
+    parsed = typeof kept === 'string' ? parseYaml(kept) : null;
+  } catch (error) {
+    if (!(error instanceof YAMLParseError)) throw error;
+  }
+  if (isData(parsed)) return parsed;
+  throw new NotebookSyntaxError('The metadata "upneck" hold a "frontMatter" that is not YAML; remove it', 1);
+}
+
+/** How a literate file was laid out, if it is told: texts under known names. */
+function readLayout<Layout>(layout: unknown, names: readonly (keyof Layout & string)[], whose: string): Layout | null {
+  if (layout === undefined) return null;
+  if (isData(layout) && names.every((name) => typeof layout[name] === 'string')) return layout as Layout;
+  throw new NotebookSyntaxError(`${whose} has metadata "upneck" with a "layout" that is none; remove it`, 1);
+}
+
+function readSource(source: unknown, index: number): string {
+  if (typeof source === 'string' || (Array.isArray(source) && source.every((line) => typeof line === 'string')))
+    return joined(source);
+  throw new NotebookSyntaxError(`Cell ${index + 1} has a "source" that is not a text or a list of lines`, 1);
 }
 
 function readCell(cell: Data, id: string, index: number): Cell {
@@ -198,35 +231,39 @@ function readCell(cell: Data, id: string, index: number): Cell {
     );
   const { tags, upneck, ...rest } = isData(cell.metadata) ? cell.metadata : {};
   const metadata = isData(cell.attachments) ? { ...rest, attachments: cell.attachments } : rest;
-  const layout = isData(upneck) ? (upneck.layout as CellLayout | undefined) : undefined;
+  const own = isData(upneck) ? upneck : {};
+  const layout = readLayout<CellLayout>(own.layout, ['before', 'text', 'key'], `Cell ${index + 1}`);
   return {
     kind,
     id,
-    source: joined(cell.source),
+    source: readSource(cell.source, index),
     tags: Array.isArray(tags) ? tags.map(String) : [],
     metadata,
     ...(layout && { layout }),
   };
 }
 
-function readOutput(output: unknown): Output[] {
-  if (!isData(output)) return [];
+function readOutput(output: unknown, index: number): Output {
+  const type = isData(output) ? output.output_type : undefined;
+  const problem = `Cell ${index + 1} has an output of the type ${JSON.stringify(type) ?? 'nothing'}`;
+  const types = 'stream, display_data, execute_result or error';
+  if (!isData(output)) throw new NotebookSyntaxError(`${problem}; expected ${types}`, 1);
   const metadata =
     isData(output.metadata) && Object.keys(output.metadata).length > 0 ? { metadata: output.metadata } : {};
   switch (output.output_type) {
     case 'stream':
-      return [{ type: 'stream', name: output.name === 'stderr' ? 'stderr' : 'stdout', text: joined(output.text) }];
+      return { type: 'stream', name: output.name === 'stderr' ? 'stderr' : 'stdout', text: joined(output.text) };
     case 'display_data':
-      return [{ type: 'display', bundle: readBundle(output.data), ...metadata }];
+      return { type: 'display', bundle: readBundle(output.data), ...metadata };
     case 'execute_result':
-      return [{ type: 'value', bundle: readBundle(output.data), ...metadata }];
+      return { type: 'value', bundle: readBundle(output.data), ...metadata };
     case 'error': {
       const stack = Array.isArray(output.traceback) ? output.traceback.map(String) : [];
       const error = { name: String(output.ename), message: String(output.evalue), at: null, sourceLine: '', stack };
-      return [{ type: 'error', error }];
+      return { type: 'error', error };
     }
     default:
-      return [];
+      throw new NotebookSyntaxError(`${problem}; expected ${types}`, 1);
   }
 }
 

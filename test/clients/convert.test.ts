@@ -32,5 +32,16 @@ test('upneck convert writes nothing when the notebook cannot be read', async () 
     stderr: expect.stringMatching(/^upneck convert: broken\.ipynb:\d+: The file is not JSON\n$/) as string,
   });
   expect(existsSync(join(folder, 'broken.lit.md'))).toBe(false);
+
+  writeFileSync(join(folder, 'twice.lit.md'), 'a\n\n```ts {#x}\n1\n```\n\n```ts {#x}\n2\n```\n');
+  writeFileSync(join(folder, 'twice.ipynb'), 'the old one');
+  expect(await upneck('convert', 'twice.lit.md')).toEqual({
+    code: 1,
+    stdout: '',
+    stderr: 'upneck convert: twice.lit.md:8: Two cells have the id "x"; expected each id once\n',
+  });
+  expect(readFileSync(join(folder, 'twice.ipynb'), 'utf8')).toBe('the old one');
+  writeFileSync(join(folder, 'cut.lit.md'), Buffer.from('---\ntitle: gr\u00fc\n---\n').subarray(0, 14));
+  expect((await upneck('run', 'cut.lit.md')).stderr).toContain('cut.lit.md is not UTF-8 text');
   expect(await upneck('convert', 'a.txt')).toMatchObject({ code: 2 });
 });

@@ -1,7 +1,7 @@
 import { readFileSync, readdirSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { fromIpynb, toIpynb } from '../../src/notebook/ipynb.ts';
-import { printLitMd } from '../../src/notebook/lit-md.ts';
+import { NotebookSyntaxError, printLitMd } from '../../src/notebook/lit-md.ts';
 import { full, shown } from './shown-notebook.ts';
 
 const texts = [
@@ -64,4 +64,48 @@ test('fromIpynb refuses what is no notebook of ours, and says why', () => {
     'The notebook\'s cells are in "python"; expected "typescript"',
   );
   expect(() => fromIpynb('{"nbformat":4,"cells":[{"cell_type":"heading"}]}')).toThrow('Cell 1 has the type "heading"');
+});
+
+const notebookOf = (cells: unknown[], metadata = {}): string =>
+  JSON.stringify({ nbformat: 4, nbformat_minor: 5, metadata, cells });
+
+test("fromIpynb gives a cell whose id is another one's, or none nbformat allows, an id of its own", () => {
+  const cell = { cell_type: 'markdown', metadata: {}, source: 'a' };
+  const { notebook } = fromIpynb(notebookOf(['a', 'a', 'two words', 'cell-1', ''].map((id) => ({ ...cell, id }))));
+  expect(notebook.cells.map(({ id }) => id)).toEqual(['a', 'cell-2', 'cell-3', 'cell-1', 'cell-4']);
+});
+
+test.each([
+  ['a source of no text', [{ cell_type: 'code', source: 5 }], 'Cell 1 has a "source" that is not a text'],
+  ['lines of no text', [{ cell_type: 'raw', source: ['a', null] }], 'Cell 1 has a "source" that is not a text'],
+  ['no source', [{ cell_type: 'markdown' }], 'Cell 1 has a "source" that is not a text'],
+  ['nothing as a cell', [null], 'Cell 1 is not an object'],
+  [
+    'an unknown output',
+    [{ cell_type: 'code', source: '', outputs: [{ output_type: 'odd' }] }],
+    'Cell 1 has an output of the type "odd"; expected stream, display_data, execute_result or error',
+  ],
+  ['no object as an output', [{ cell_type: 'code', source: '', outputs: [1] }], 'an output of the type nothing'],
+  [
+    'a layout that is none',
+    [{ cell_type: 'code', source: '', metadata: { upneck: { layout: { text: 1 } } } }],
+    'Cell 1 has metadata "upneck" with a "layout" that is none; remove it',
+  ],
+])('fromIpynb refuses a notebook with %s, so that nothing is lost on the way', (_what, cells, message) => {
+  expect(() => fromIpynb(notebookOf(cells))).toThrow(message);
+  expect(() => fromIpynb(notebookOf(cells))).toThrow(NotebookSyntaxError);
+});
+
+test.each([
+  [{ frontMatter: 'a: [' }, 'The metadata "upneck" hold a "frontMatter" that is not YAML; remove it'],
+  [{ frontMatter: 5 }, 'The metadata "upneck" hold a "frontMatter" that is not YAML; remove it'],
+  [{ layout: { head: '' } }, 'The notebook has metadata "upneck" with a "layout" that is none; remove it'],
+])('fromIpynb refuses metadata of ours that somebody broke: %j', (upneck, message) => {
+  expect(() => fromIpynb(notebookOf([], { upneck }))).toThrow(message);
+});
+
+test('fromIpynb reads a file cut anywhere as no notebook, never as a shorter one', () => {
+  const whole = toIpynb(full);
+  for (let end = 0; end < whole.trimEnd().length; end += 7)
+    expect(() => fromIpynb(whole.slice(0, end))).toThrow(NotebookSyntaxError);
 });
