@@ -5,10 +5,12 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { needs } from '../real-clients.ts';
-import { Workbench } from './workbench.ts';
+import { patience, Workbench } from './workbench.ts';
 
 const vscode = needs('vscode');
 const browser = needs('chromium');
+/** For what the editor does in its own time; a busy machine takes long. */
+const eventually = <T>(read: () => T) => expect.poll(read, { timeout: patience });
 
 const evil = '<img src=x onerror="document.title=1">';
 
@@ -87,9 +89,16 @@ const text: string = cents;
 \`\`\`
 `;
 
-describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', () => {
-  const scratch = mkdtempSync(join(tmpdir(), 'upneck-vsix-'));
-  const vsix = join(scratch, 'upneck.vsix');
+const writing = `# Writes a file
+
+\`\`\`ts
+import { writeFileSync } from 'node:fs';
+writeFileSync('written.txt', 'a cell ran');
+const text: string = 1;
+\`\`\`
+`;
+
+describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', { timeout: 3 * patience }, () => {
   const files = {
     'neck.lit.md': notebook,
     'failing.lit.md': failing,
@@ -97,13 +106,18 @@ describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', (
     'types.lit.md': wrong,
     'broken.lit.md': '---\ntitle: [\n---\n\nText.\n',
   };
-  const installed = { install: vscode.path, chromium: browser.path, vsix };
+  let scratch: string;
+  let open: (files: Record<string, string>, settings?: Record<string, unknown>) => Promise<Workbench>;
   let workbench: Workbench;
 
   beforeAll(async () => {
+    scratch = mkdtempSync(join(tmpdir(), 'upneck-vsix-'));
+    const vsix = join(scratch, 'upneck.vsix');
     execFileSync('npm', ['run', '-s', 'vsix', '--', vsix]);
-    workbench = await Workbench.open({ ...installed, files });
-  }, 120_000);
+    const installed = { install: vscode.path, chromium: browser.path, vsix };
+    open = (files, settings = {}) => Workbench.open({ ...installed, files, settings });
+    workbench = await open(files);
+  }, 3 * patience);
 
   afterAll(async () => {
     await workbench?.close();
@@ -168,16 +182,106 @@ describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', (
     await workbench.page.keyboard.type('gone');
     await workbench.page.locator('.tab.active.dirty').waitFor();
     await workbench.page.keyboard.press('Control+z');
-    await expect.poll(() => workbench.cells.first().innerText()).not.toContain('gone');
+    await eventually(() => workbench.cells.first().innerText()).not.toContain('gone');
     const before = workbench.modified('neck.lit.md');
     await workbench.page.keyboard.press('Control+s');
-    await expect.poll(() => workbench.modified('neck.lit.md')).toBeGreaterThan(before);
+    await eventually(() => workbench.modified('neck.lit.md')).toBeGreaterThan(before);
     expect(workbench.read('neck.lit.md')).toBe(notebook);
 
     await workbench.page.keyboard.type(' // kept');
     await workbench.page.keyboard.press('Control+s');
     // Only the cell itself is written anew, with the fence and the blank line that our printer makes.
     const edited = notebook.replace(`~~~ts\n${first}\n~~~\n`, `\`\`\`ts\n${first} // kept\n\`\`\`\n\n`);
-    await expect.poll(() => workbench.read('neck.lit.md')).toBe(edited);
+    await eventually(() => workbench.read('neck.lit.md')).toBe(edited);
+  });
+
+  test('restarts the session while a cell runs: the cell ends, and variables are gone', async () => {
+    await workbench.openNotebook('endless.lit.md');
+    await workbench.command('Notebook: Run All');
+    await workbench.cells.nth(1).getByText('Turns: 25 %').waitFor();
+    await workbench.command('Upneck: Restart the Session');
+    await workbench.cells.nth(1).locator('.codicon-notebook-state-error').waitFor();
+    await workbench.runCell(2);
+    await workbench.outputs.getByText('ReferenceError: before is not defined').first().waitFor();
+  });
+
+  test('marks what TypeScript finds, and completes and explains names of earlier cells', async () => {
+    await workbench.openNotebook('types.lit.md');
+    const second = workbench.cells.nth(1);
+    await second.locator('.squiggly-error').waitFor();
+    await workbench.command('View: Toggle Problems');
+    await workbench.page.getByText("Type 'number' is not assignable to type 'string'").first().waitFor();
+    await workbench.command('View: Toggle Problems');
+
+    await second.locator('.view-line span span', { hasText: 'cents' }).last().hover();
+    await workbench.page.locator('.monaco-hover', { hasText: 'const cents: 1.5' }).waitFor();
+
+    await workbench.clickInto(1);
+    await workbench.page.keyboard.type('\ncents.toFi');
+    await workbench.page.locator('.suggest-widget .monaco-list-row', { hasText: 'toFixed' }).waitFor();
+    await workbench.picture('types');
+  });
+
+  test('writes a page and an .ipynb file of what the notebook shows', async () => {
+    await workbench.openNotebook('neck.lit.md');
+    await workbench.command('Notebook: Run All');
+    await workbench.succeeded(2).waitFor();
+    await workbench.command('Upneck: Save as a Web Page (HTML)...');
+    await workbench.acceptFile('neck.html');
+    await eventually(() => workbench.has('neck.html')).toBe(true);
+    const page = workbench.read('neck.html');
+    expect(page).toContain('id="rise"');
+    expect(page).toContain('<caption>2 rows</caption>');
+    expect(page).not.toContain(evil);
+
+    await workbench.command('Upneck: Save as .ipynb...');
+    await workbench.acceptFile('neck.ipynb');
+    await eventually(() => workbench.has('neck.ipynb')).toBe(true);
+    const { cells } = JSON.parse(workbench.read('neck.ipynb')) as { cells: { outputs?: { data?: object }[] }[] };
+    const types = cells.flatMap(({ outputs }) => outputs ?? []).map(({ data }) => Object.keys(data ?? {}).sort());
+    expect(types).toEqual([
+      ['application/json', 'text/html', 'text/plain'],
+      ['image/svg+xml', 'text/plain'],
+      [],
+      ['text/plain'],
+    ]);
+  });
+
+  test('does not open a file it cannot read, and leaves it as it is', async () => {
+    await workbench.openFile('broken.lit.md');
+    await workbench.page
+      .getByText(/Line \d+: .*front matter/)
+      .first()
+      .waitFor();
+    await workbench.picture('broken');
+    expect(workbench.read('broken.lit.md')).toBe(files['broken.lit.md']);
+  });
+
+  test('runs nothing in a folder that is not trusted, until it is', async () => {
+    const settings = {
+      'security.workspace.trust.enabled': true,
+      'security.workspace.trust.startupPrompt': 'never',
+    };
+    const untrusted = await open({ 'write.lit.md': writing }, settings);
+    try {
+      await untrusted.openNotebook('write.lit.md');
+      await untrusted.runCell(0);
+      const dialog = untrusted.page.getByRole('dialog', { name: 'Do you trust the authors' });
+      await dialog.waitFor();
+      await untrusted.picture('untrusted');
+      await dialog.getByRole('button', { name: 'Cancel' }).click();
+      // As long as the same cell takes once its folder is trusted, and more.
+      await untrusted.page.waitForTimeout(5000);
+      expect(untrusted.has('written.txt')).toBe(false);
+      expect(await untrusted.cells.locator('.squiggly-error').count()).toBe(0);
+
+      await untrusted.runCell(0);
+      await dialog.getByRole('button', { name: 'Trust Folder' }).click();
+      await untrusted.succeeded(0).waitFor();
+      expect(untrusted.read('written.txt')).toBe('a cell ran');
+      await untrusted.cells.locator('.squiggly-error').waitFor();
+    } finally {
+      await untrusted.close();
+    }
   });
 });

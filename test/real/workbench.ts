@@ -13,6 +13,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { chromium, type BrowserContext, type FrameLocator, type Locator, type Page } from 'playwright-core';
+import { expect } from 'vitest';
 
 export interface WorkbenchOptions {
   /** Folder in which the npm package code-server is installed. */
@@ -24,6 +25,9 @@ export interface WorkbenchOptions {
   readonly files: Readonly<Record<string, string>>;
   readonly settings?: Readonly<Record<string, unknown>>;
 }
+
+/** How long anything may take to show, in milliseconds. */
+export const patience = 60_000;
 
 /** VS Code in a headless browser, with our extension and a folder; nothing of the person's own settings is read. */
 export class Workbench {
@@ -82,6 +86,7 @@ export class Workbench {
         '--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1',
       ],
     });
+    context.setDefaultTimeout(patience);
     const page = context.pages()[0] ?? (await context.newPage());
     const workbench = new Workbench(scratch, server, context, page);
     await page.goto(`http://127.0.0.1:${port}/?folder=${encodeURIComponent(folder)}`);
@@ -110,6 +115,13 @@ export class Workbench {
     await this.page.keyboard.press('F1');
     await this.page.locator('.quick-input-widget input.input').fill(`>${title}`);
     await this.page.locator('.quick-input-list .monaco-list-row.focused', { hasText: title }).waitFor();
+    await this.page.keyboard.press('Enter');
+  }
+
+  /** Accepts the place a command proposes for a file. */
+  async acceptFile(name: string): Promise<void> {
+    const input = this.page.locator('.quick-input-widget input.input');
+    await expect.poll(() => input.inputValue(), { timeout: patience }).toBe(join(this.folder, name));
     await this.page.keyboard.press('Enter');
   }
 

@@ -56,6 +56,7 @@ export class Controller implements vscode.Disposable {
     const { session } = running;
     running.session = null;
     running.displays.clear();
+    running.count = 0;
     await session?.dispose();
   }
 
