@@ -56,7 +56,8 @@ export function noteError({ mean, sd }: NormalError, isRead = false): NoteError 
 
 /**
  * What the next instrument of a model is expected to read at every string and fret, before and after each saddle is set by
- * the standard: each instrument's own rise shared as the standard says.
+ * the standard: each instrument's own rise shared as the standard says. As in the standard's own costs, strings on one saddle
+ * count as if each could be set by itself, so their ranges after are a little narrow.
  *
  * @param from what stands before: every 12th exact, or saddles where instruments of the model came in with them
  * @throws {RangeError} when the standard does not hold the model, or when nothing tells how its saddles came in
