@@ -156,6 +156,41 @@ test('100 MB of printed text is cut with a note, and the session goes on', async
   expect(await value('1')).toBe('1');
 });
 
+test('100 MB of shown HTML is left out with a note, and the session goes on', async () => {
+  const { run, value, shown } = openSession();
+  const outcome = await run('display(mime.html("x".repeat(100_000_000))); display("small"); "done"');
+  expect(outcome).toMatchObject({ status: 'ok', value: { 'text/plain': 'done' } });
+  expect(shown()).toEqual([
+    { type: 'stream', name: 'stderr', text: '[Showed more than 50 MB; the rest is not shown.]\n' },
+  ]);
+  expect(await value('1')).toBe('1');
+});
+
+test.each(['while a cell runs', 'between two cells'])(
+  'kill -9 of the session %s is told, and the next cell runs',
+  async (when) => {
+    const { run, value, shown } = openSession();
+    const pid = Number(await value('const before = 1; process.pid'));
+    const running = when === 'between two cells' ? null : run('await new Promise(() => {})');
+    await new Promise((done) => setTimeout(done, 200));
+    process.kill(pid, 'SIGKILL');
+    if (running)
+      expect(await running).toMatchObject({
+        status: 'error',
+        error: {
+          failure: {
+            name: 'SessionEnded',
+            message: "the session's process ended by SIGKILL; what earlier cells declared is gone",
+          },
+        },
+      });
+    else await new Promise((done) => setTimeout(done, 200));
+    expect(await run('typeof before')).toMatchObject({ status: 'ok', value: { 'text/plain': 'undefined' } });
+    expect(JSON.stringify(shown())).toContain('The session was started again: what earlier cells declared is gone.');
+    expect(await value('2')).toBe('2');
+  },
+);
+
 test('text written past the session reaches the running cell', async () => {
   const { run, shown } = openSession();
   await run(
