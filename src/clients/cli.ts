@@ -11,6 +11,8 @@ export interface Command {
 const commands: Record<string, string> = {
   import: 'read and check logs of readings',
   standard: 'from logs to a house standard',
+  worksheet: 'from readings just taken to what to do at the bench',
+  compare: 'set a standard beside the one before',
   usage: 'count where each string is played',
   run: 'run a notebook to one HTML page',
   check: 'check the types in notebooks',

@@ -1,0 +1,154 @@
+import type { Finding } from '../logs/findings.ts';
+import { directionText, millimetresText, signedCents, stringsText } from './move-words.ts';
+import { usualRatio, type Response } from './response.ts';
+import type { SaddleStory } from './saddle-story.ts';
+import { setbackOf } from './saddle-move.ts';
+import type { Worksheet } from './worksheet.ts';
+
+/** A worksheet before its sentences. */
+export type WorksheetFigures = Omit<Worksheet, 'checks' | 'answers' | 'notes'>;
+
+/** Rows of the log that look wrong, of these kinds, bear on what the worksheet says. */
+const tellingFindings: ReadonlySet<Finding['kind']> = new Set(['large-error', 'sign-slip', 'two-models', 'duplicate']);
+
+/** What to check before any saddle is moved. */
+export function checksFirst(sheet: WorksheetFigures, findings: readonly Finding[]): string[] {
+  const own = findings.filter(({ instrument, kind }) => instrument === sheet.instrument && tellingFindings.has(kind));
+  return [
+    ...sheet.faults.map(({ message }) => `${capital(message)}.`),
+    ...own.map(
+      ({ file, line, string, message }) => `${file}:${line}${string === null ? '' : `, string ${string}`}: ${message}.`,
+    ),
+  ];
+}
+
+/** How the saddles answered the move before: what was not as predicted, why that may be, and what the next step counts with. */
+export function answersText({ saddles }: WorksheetFigures): string[] {
+  return saddles.flatMap((saddle) => {
+    const { response } = saddle;
+    if (!response) return [];
+    const who = capital(stringsText(saddle.strings.map(({ string }) => string)));
+    const open = response.openStrings.map(
+      ({ string, cents }) =>
+        `String ${string}: all frets read ${signedCents(cents)} cents against pass ${response.from}, which no saddle does. Retune the open string exactly and read again before you move anything.`,
+    );
+    if (open.length > 0) return open;
+    return [answerText(who, response, saddle), learntText(who, saddle)].filter((text) => text !== '');
+  });
+}
+
+/** What the next step counts with, where that is not what was stated. */
+function learntText(who: string, { gain, move, madeMm, facts }: SaddleStory): string {
+  if (!move || move.action === 'leave' || Math.abs(gain.mean - 1) < 0.1) return '';
+  if (facts.mmPerTurn === null)
+    return madeMm === undefined
+      ? `${who}: going by the answers, each mm meant has made ${gain.mean.toFixed(2)} mm: aim for ${millimetresText(move.aimMm)} to make ${millimetresText(move.moveMm)}.`
+      : '';
+  const turn = `${(gain.mean * facts.mmPerTurn).toFixed(2)} mm a turn, not ${facts.mmPerTurn}`;
+  return madeMm === undefined
+    ? `${who}: going by the answers, turns now count with ${turn}.`
+    : `${who}: the saddle went ${millimetresText(madeMm)} by the rule. If it was turned as asked, the screw is not as stated: turns now count with ${turn}.`;
+}
+
+function answerText(who: string, response: Response, { madeMm }: SaddleStory): string {
+  const { predicted, measured, ratio, verdict } = response;
+  const asked =
+    madeMm === undefined
+      ? `the move asked for should have changed the 12th by ${signedCents(predicted)} cents`
+      : `the saddle went ${millimetresText(madeMm)} ${madeMm < 0 ? 'forward' : 'back'} by the rule, which should have changed the 12th by ${signedCents(predicted)} cents`;
+  const what = `${who}: ${asked}; it changed by ${signedCents(measured)}`;
+  const times = ratio === null ? '' : ` (${ratio.toFixed(1)} times; usual is ${usualRatio[0]} to ${usualRatio[1]})`;
+  // A rule has seen the saddle move, so screw and saddle are not to blame.
+  const screw = madeMm === undefined;
+  switch (verdict) {
+    case 'as-predicted':
+      return '';
+    case 'not-asked':
+      return Math.abs(measured) > 3 * response.measuredSd
+        ? `${who}: to be left alone, and yet the 12th changed by ${signedCents(measured)} cents: was the open string retuned, did the saddle shift?`
+        : '';
+    case 'too-small-to-tell':
+      return `${what}${times}, which reading noise alone can do after so small a move.`;
+    case 'none':
+      return `${what}${times}. Check that ${screw ? 'the saddle moved with its screw and that ' : ''}the open string was retuned.`;
+    case 'wrong-way':
+      return `${what}, the other way. Check ${screw ? 'which way the saddle went, and ' : ''}that the open string was retuned.`;
+    case 'weak':
+    case 'strong':
+      return `${what}${times}. Check that the open string was retuned${screw ? '; else the screw travels ' + (verdict === 'weak' ? 'less' : 'more') + ' a turn than stated' : ''}.`;
+  }
+}
+
+/** What was assumed, and what stands in for what is missing. */
+export function notesText(sheet: WorksheetFigures): string[] {
+  const { model, facts, saddles, beyond } = sheet;
+  const strings = saddles.flatMap((saddle) => saddle.strings);
+  const those = (test: (one: (typeof strings)[number]) => boolean): number[] =>
+    strings.filter(test).map(({ string }) => string);
+  const say = (which: readonly number[], sentence: (who: string) => string): string[] =>
+    which.length === 0 ? [] : [sentence(capital(stringsText(which)))];
+  const isStrange = strings.every(({ expectation }) => expectation.from === 'shop');
+  return [
+    ...say(
+      those(({ expectation }) => expectation.from === 'shop'),
+      (who) =>
+        `${isStrange ? `The standard does not have model ${model}` : `${who}: the standard's model ${model} has no such string`}; the mean of its models for that string number stands in, and is less sure.`,
+    ),
+    ...say(beyond, (who) => `${who}: no model of the standard has such a string; nothing can be said of it.`),
+    ...say(
+      those(({ read12, read17 }) => read12 !== null && read17 === null),
+      (who) => `${who}: the 17th was not read; the expected rise stands in for the string's own.`,
+    ),
+    ...say(
+      those(({ read12, read17 }) => read12 === null && read17 !== null),
+      (who) => `${who}: the 12th was not read; it is inferred from the 17th and the expected rise. Better read it.`,
+    ),
+    ...say(
+      those(({ read12, read17 }) => read12 === null && read17 === null),
+      (who) => `${who}: neither the 12th nor the 17th was read, so nothing can be said of the saddle. Read both.`,
+    ),
+    ...saddles.flatMap(({ strings: read, unread }) =>
+      unread.length === 0
+        ? []
+        : [
+            `${capital(stringsText(unread))} on the saddle of ${stringsText(read.map(({ string }) => string))}: not read at this pass; a move shifts ${unread.length === 1 ? 'it' : 'them'} too.`,
+          ],
+    ),
+    ...reachNotes(sheet),
+    ...(facts.scaleFrom === 'assumed'
+      ? [`The scale length is not known; ${facts.scaleMm} mm is assumed. Millimetres grow in proportion to it.`]
+      : []),
+    ...(facts.mmPerTurn === null ? ['What a turn of the screw does is not known, so no turns are given.'] : []),
+  ];
+}
+
+function reachNotes({ saddles, facts }: WorksheetFigures): string[] {
+  const of = (reach: string): SaddleStory[] => saddles.filter(({ move }) => move?.reach === reach);
+  const names = (list: readonly SaddleStory[]): string =>
+    stringsText(list.flatMap((saddle) => saddle.strings.map(({ string }) => string)));
+  const half = facts.travelMm === null ? '' : millimetresText(facts.travelMm / 2);
+  const assumed = [...of('assumed'), ...of('beyond')].filter((saddle) => setbackOf(saddle.facts) === null);
+  return [
+    ...of('beyond').map(
+      (saddle) =>
+        `${capital(names([saddle]))}: the saddle would have to change the 12th by ${signedCents(saddle.move!.wantedCents)} cents, beyond the end of its travel${
+          saddle.move!.action === 'leave'
+            ? ', where it stands'
+            : `; go ${directionText(saddle.move!.action)} to the end`
+        }, do not force it, and see what the maker advises.`,
+    ),
+    ...(assumed.length > 0
+      ? [
+          `Where the saddle of ${names(assumed)} stands is not written down (saddle_mm): it is taken to stand in the middle of its travel, ${half} from either end.`,
+        ]
+      : []),
+    ...(of('within').some(({ move }) => move!.action !== 'leave')
+      ? [`Travel is taken to reach ${half} either way of the nominal scale length.`]
+      : []),
+    ...(of('unknown').length > 0 ? ['How far the saddles can go is not known: stop where the travel ends.'] : []),
+  ];
+}
+
+function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}

@@ -1,0 +1,152 @@
+import { escape } from 'html-escaper';
+import { moveCents } from '../acoustics/saddle.ts';
+import type { HouseStandard } from '../policy/standard.ts';
+import { amountText, directionText, signedCents } from './move-words.ts';
+import type { SaddleStory, StringPlan } from './saddle-story.ts';
+import type { Worksheet } from './worksheet.ts';
+
+/**
+ * The worksheet of one instrument: one HTML page, no network and no script, that prints on one A4 sheet and has room to write
+ * down the next readings.
+ *
+ * @param css the page theme, put into the page as it is
+ */
+export function worksheetPage(sheet: Worksheet, standard: HouseStandard, css: string): string {
+  const rows = sheet.saddles.reduce((sum, { strings }) => sum + strings.length, 0);
+  const sentences = [sheet.checks, sheet.answers, sheet.notes].reduce(
+    (sum, list) => sum + Math.min(list.length, mostSentences + 1),
+    0,
+  );
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<title>Worksheet for ${escape(sheet.instrument)}</title>
+<style>
+${css}
+${sheetCss}
+</style>
+</head>
+<body>
+<main class="sheet${rows + sentences > roomy ? ' full' : ''}">
+<h1>${escape(sheet.instrument)}</h1>
+<p>${escape(sheet.model)}, pass ${sheet.pass}. House standard of ${escape(standard.created.slice(0, 10))}. Cents, open string exactly in tune, plus is sharp. String 1 is the thinnest.</p>
+${listed('Check first', sheet.checks, 'check')}
+<div class="scroll">
+<table>
+<caption>What to do to each saddle, and what the string should read then</caption>
+<thead>
+<tr><th scope="col" rowspan="2">String</th><th scope="colgroup" colspan="2">Read</th><th scope="col" rowspan="2">Set the 12th to</th><th scope="col" rowspan="2" class="move">Saddle</th><th scope="colgroup" colspan="2">Should then read</th><th scope="colgroup" colspan="2" class="blank">Next reading</th></tr>
+<tr><th scope="col">12th</th><th scope="col">17th</th><th scope="col">12th</th><th scope="col">17th</th><th scope="col" class="blank">12th</th><th scope="col" class="blank">17th</th></tr>
+</thead>
+${sheet.saddles.map(saddleRows).join('\n')}
+</table>
+</div>
+${listed('The last move', sheet.answers)}
+<h2>At the bench</h2>
+<ol>
+<li>Slacken the string, move the saddle, tune the open string exactly, and read the 12th and the 17th again, in playing position and with normal pressure.${turnHint(sheet)}</li>
+<li>Inside the window (±): leave it. Outside: log the readings as the next pass and make the next worksheet; it learns from how the saddle answered.</li>
+</ol>
+${listed('What this rests on', sheet.notes)}
+<h2>Mind</h2>
+<ul>
+<li>Slacken the string before you move a saddle that carries its pull, and protect your eyes: a string can break under tension.</li>
+<li>Wood and metal tolerances differ; stop where a screw or the saddle's travel ends. The maker's instructions and your local rules come first.</li>
+<li>Unplug a mains device, and take the battery out, before you open anything electric; leave mains work to a qualified person.</li>
+</ul>
+</main>
+</body>
+</html>
+`;
+}
+
+const sheetCss = `.sheet { display: block; max-width: 62rem; margin: 0 auto; padding: 1rem; }
+.sheet h1 { margin: 0 0 0.2em; overflow-wrap: anywhere; }
+.sheet h2 { margin: 1em 0 0.3em; }
+.sheet p { margin: 0 0 0.6em; overflow-wrap: anywhere; }
+.sheet .scroll { overflow-x: auto; }
+.sheet table { width: 100%; }
+.sheet td, .sheet thead th { text-align: end; white-space: nowrap; }
+.sheet thead th { border-bottom: 1px solid var(--rule); vertical-align: bottom; }
+.sheet thead tr:last-child th, .sheet thead th[rowspan] { border-bottom: 2px solid var(--quiet); }
+.sheet thead th:first-child[rowspan], .sheet tbody th, .sheet .move { text-align: start; }
+.sheet thead th[colspan] { text-align: center; }
+.sheet td.move { font-size: 1.2em; font-weight: 600; }
+.sheet td.move small { font-size: 0.75em; font-weight: 400; }
+.sheet td small { color: var(--quiet); }
+.sheet td.leave { font-weight: 400; color: var(--quiet); }
+.sheet .blank { min-width: 3.4em; border-inline-start: 1px solid var(--rule); }
+.sheet ol, .sheet ul { padding-inline-start: 1.4em; margin: 0; }
+.sheet li { overflow-wrap: anywhere; }
+.sheet .check { border-inline-start: 3px solid var(--alarm); padding-inline-start: 0.8rem; margin: 0 0 0.8rem; }
+.sheet .check h2 { margin-top: 0; }
+@media print {
+  @page { size: A4; margin: 12mm; }
+  .sheet { padding: 0; max-width: none; font-size: 10.5pt; line-height: 1.4; }
+  .sheet.full { font-size: 8.5pt; line-height: 1.3; }
+  .sheet.full th, .sheet.full td { padding-block: 0.1rem; }
+  .sheet h1 { font-size: 1.6em; }
+  .sheet h2 { font-size: 1.15em; margin: 0.7em 0 0.2em; }
+  .sheet .scroll { overflow: visible; }
+}`;
+
+/** Sentences shown on paper; the rest are in worksheets.json, and the page says so. */
+const mostSentences = 7;
+
+/** Rows and sentences that fit one sheet in the larger letters. */
+const roomy = 15;
+
+function listed(title: string, sentences: readonly string[], name = 'notes'): string {
+  if (sentences.length === 0) return '';
+  const shown = sentences.slice(0, mostSentences).map((one) => `<li>${escape(one)}</li>`);
+  const more = sentences.length - shown.length;
+  if (more > 0) shown.push(`<li>And ${more} more, in worksheets.json.</li>`);
+  return `<section class="${name}">\n<h2>${title}</h2>\n<ul>\n${shown.join('\n')}\n</ul>\n</section>`;
+}
+
+const signed = (cents: number): string => signedCents(cents, '−');
+
+function saddleRows(saddle: SaddleStory): string {
+  const rows = saddle.strings.map((plan, at) => {
+    const span = saddle.strings.length > 1 ? ` rowspan="${saddle.strings.length}"` : '';
+    const isLeft = !saddle.move || saddle.move.action === 'leave';
+    const move = at > 0 ? '' : `<td class="move${isLeft ? ' leave' : ''}"${span}>${moveCell(saddle)}</td>`;
+    return `<tr><th scope="row">${plan.string}</th>${readCell(plan.read12)}${readCell(plan.read17)}<td>${signed(plan.target)} ± ${plan.window.toFixed(1)}</td>${move}${thenCells(plan)}<td class="blank"></td><td class="blank"></td></tr>`;
+  });
+  return `<tbody>\n${rows.join('\n')}\n</tbody>`;
+}
+
+function readCell(cents: number | null): string {
+  return `<td>${cents === null ? '<small>not read</small>' : signed(cents)}</td>`;
+}
+
+function thenCells({ predicted12, predicted17 }: StringPlan): string {
+  return [predicted12, predicted17].map((cents) => `<td>${cents === null ? '' : signed(cents)}</td>`).join('');
+}
+
+function moveCell({ move, madeMm }: SaddleStory): string {
+  if (!move) return 'read the 12th and the 17th';
+  if (move.action === 'leave') return move.reach === 'beyond' ? 'at the end of its travel' : 'leave it';
+  const [short, whither] = directionText(move.action).split(', ') as [string, string];
+  const end = move.reach === 'beyond' ? ', to the end of its travel' : '';
+  return `${short} ${onPage(amountText(move, madeMm, ' · '))}<br><small>${whither}${end}</small>`;
+}
+
+/** Fractions with the signs that a page has for them. */
+function onPage(turns: string): string {
+  const signs = { '1/8': '⅛', '1/4': '¼', '3/8': '⅜', '1/2': '½', '5/8': '⅝', '3/4': '¾', '7/8': '⅞' };
+  return Object.entries(signs)
+    .reduce((text, [plain, sign]) => text.replace(plain, sign), turns)
+    .replace(/(\d) (?=[⅛¼⅜½⅝¾⅞])/, '$1');
+}
+
+function turnHint({ facts }: Worksheet): string {
+  const perMm = -moveCents(12, 1, { scaleMm: facts.scaleMm, setbackMm: 0 });
+  const mm = ` 1 mm back lowers the 12th by ${perMm.toFixed(1)} cents and the 17th by 1.67 times that`;
+  return facts.mmPerTurn === null
+    ? `${mm}.`
+    : `${mm}; one turn is ${facts.mmPerTurn} mm, ${(perMm * facts.mmPerTurn).toFixed(1)} cents.`;
+}
