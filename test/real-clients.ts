@@ -39,9 +39,13 @@ const searches = {
   },
   jupyter: {
     title: 'Jupyter clients for Python',
-    remedy: 'install jupyter_client, nbclient, nbconvert, nbformat and jupyter_kernel_test for /usr/bin/python3',
+    remedy:
+      'install jupyter_client, nbclient, nbconvert, jupyter_console, nbformat and jupyter_kernel_test for /usr/bin/python3',
     find: () =>
-      working('/usr/bin/python3', ['-c', 'import jupyter_client, nbclient, nbconvert, nbformat, jupyter_kernel_test']),
+      working('/usr/bin/python3', [
+        '-c',
+        'import jupyter_client, nbclient, nbconvert, jupyter_console, nbformat, jupyter_kernel_test',
+      ]),
   },
   vscode: {
     title: "VS Code's web server",

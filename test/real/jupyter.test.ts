@@ -1,4 +1,4 @@
-import { execFileSync } from 'node:child_process';
+import { execFileSync, spawnSync } from 'node:child_process';
 import {
   copyFileSync,
   mkdirSync,
@@ -98,6 +98,32 @@ print(json.dumps([cell.outputs for cell in notebook.cells]))
       [{ output_type: 'display_data', data: { 'text/html': '<b>x</b>' } }],
       [{ output_type: 'error', ename: 'RangeError', evalue: 'here' }],
     ]);
+  });
+
+  test('jupyter-console shows values, a page about a name, the line of an error, and asks', { timeout: 90_000 }, () => {
+    const typed = [
+      'const a: number = 6;',
+      'a * 7',
+      'Math.sqrt?',
+      "throw new RangeError('here')",
+      "'It is ' + (await ask('Name?'))",
+      'Ada',
+    ];
+    const { status, stdout } = spawnSync(
+      client.path,
+      ['-m', 'jupyter_console', '--kernel', 'upneck', '--simple-prompt'],
+      {
+        cwd: folder,
+        env: { ...process.env, JUPYTER_DATA_DIR: join(folder, 'jupyter') },
+        encoding: 'utf8',
+        input: `${typed.join('\n')}\n`,
+      },
+    );
+    expect(status).toBe(0);
+    expect(stdout).toMatch(/Out\[2\]: 42\n/);
+    expect(stdout).toContain('(method) Math.sqrt(x: number): number');
+    expect(stdout).toContain("RangeError: here\n\n    throw new RangeError('here')\n          ^\n");
+    expect(stdout).toMatch(/Name\?Out\[5\]: It is Ada\n/);
   });
 });
 
