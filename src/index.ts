@@ -53,6 +53,7 @@ export { plotRise } from './figures/plot-rise.ts';
 export { plotShare } from './figures/plot-share.ts';
 export { plotCost } from './figures/plot-cost.ts';
 export { plotAsLeft } from './figures/plot-as-left.ts';
+export { plotBacktest } from './figures/plot-backtest.ts';
 export { plotNeckMap } from './figures/plot-neck-map.ts';
 export { chordTable } from './figures/chord-table.ts';
 export { standardTable } from './figures/standard-table.ts';
