@@ -1,4 +1,5 @@
 import { SaxesParser } from 'saxes';
+import { oneLine } from './plain-text.ts';
 
 /** A note or rest of a score, as its `<note>` element says it. */
 export interface ScoreNote {
@@ -65,7 +66,7 @@ export function readScore(text: string, file: string, take: (note: ScoreNote) =>
     if (name === 'part' || name === 'measure') {
       places = 0;
       if (name === 'part') part = attributes.id ?? '';
-      else measure = attributes.number ?? '';
+      else measure = shown(attributes.number ?? '');
     } else if (name === 'note') note = { line: parser.line, depth: path.length, elements: new Map() };
     else if (name === 'score-part') parts.set((listed = attributes.id ?? ''), listed);
     else if (name === 'repeat' && attributes.direction === 'backward') jumps++;
@@ -92,11 +93,11 @@ export function readScore(text: string, file: string, take: (note: ScoreNote) =>
     } else if (name === 'divisions') {
       if (!(decimal(found) > 0))
         throw new RangeError(
-          `${file}:${parser.line}, part ${part}, measure ${measure}: found "${found}" divisions of a quarter note, ` +
+          `${file}:${parser.line}, part ${shown(part)}, measure ${measure}: found "${shown(found)}" divisions of a quarter note, ` +
             'expected a number above 0. Export the score again, or mend this line',
         );
       divisions.set(part, decimal(found));
-    } else if (name === 'part-name' && found !== '') parts.set(listed, found);
+    } else if (name === 'part-name' && found !== '') parts.set(listed, shown(found));
     else if (name === 'capo' && /^[1-9]\d*$/.test(found)) capos.set(part, Number(found));
   });
   parser.write(text).close();
@@ -107,8 +108,14 @@ function requireScore(root: string, place: string): void {
   if (root === 'score-partwise' || root === 'score-timewise') return;
   const advice = root === 'opus' ? '. An opus only lists scores: give these' : '. Export the score as MusicXML';
   throw new RangeError(
-    `${place}: found <${root}>, expected a MusicXML score, which begins with <score-partwise> or <score-timewise>${advice}`,
+    `${place}: found <${shown(root)}>, expected a MusicXML score, which begins with <score-partwise> or <score-timewise>${advice}`,
   );
+}
+
+/** Text of a score as a message can hold it: on one line, and not at any length. */
+export function shown(text: string): string {
+  const line = oneLine(text);
+  return line.length > 60 ? `${line.slice(0, 60)}…` : line;
 }
 
 /** A number as XML Schema writes decimals (no exponent, no digit groups), else NaN. */

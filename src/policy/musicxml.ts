@@ -1,4 +1,4 @@
-import { decimal, readScore, type ScoreNote } from './musicxml-score.ts';
+import { decimal, readScore, shown, type ScoreNote } from './musicxml-score.ts';
 import { highestFret } from './usage.ts';
 
 /** Notes that were not counted, for one reason. */
@@ -71,10 +71,14 @@ export function readTablature(text: string, file: string, part?: string): Tablat
   for (const note of looked) {
     const played = judge(note, sounding);
     if ('reason' in played) {
-      const first = `${file}:${note.line}, part ${note.part}, measure ${note.measure}, note ${note.place}`;
+      const first = `${file}:${note.line}, part ${shown(note.part)}, measure ${note.measure}, note ${note.place}`;
       const known = skipped.get(played.reason);
       if (known) known.notes++;
-      else skipped.set(played.reason, { notes: 1, first: played.found === '' ? first : `${first}: ${played.found}` });
+      else
+        skipped.set(played.reason, {
+          notes: 1,
+          first: played.found === '' ? first : `${first}: ${shown(played.found)}`,
+        });
       continue;
     }
     const { string, fret, quarters } = played;

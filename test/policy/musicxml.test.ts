@@ -181,6 +181,12 @@ test.each([
   });
 });
 
+test('readTablature puts what a score says into messages on one line and cut short', () => {
+  const odd = note(pitched('E', 4, 1), 1, `5\n${'\u202e'}${'9'.repeat(1000)}`);
+  const { skipped } = readTablature(partwise({ A: [divisions(1) + note(pitched('E', 4, 1), 1, 5) + odd] }), 's');
+  expect(skipped[0]!.first).toMatch(/^s:7, part P1, measure 1, note 2: found fret "5 9{1,60}…$/);
+});
+
 const plain = '<score-partwise><part id="P1"><measure number="1">';
 const end = '</measure></part></score-partwise>';
 
