@@ -109,7 +109,7 @@ print(json.dumps([cell.outputs for cell in notebook.cells]))
       "'It is ' + (await ask('Name?'))",
       'Ada',
     ];
-    const { status, stdout } = spawnSync(
+    const { status, stdout, stderr } = spawnSync(
       client.path,
       ['-m', 'jupyter_console', '--kernel', 'upneck', '--simple-prompt'],
       {
@@ -122,7 +122,7 @@ print(json.dumps([cell.outputs for cell in notebook.cells]))
     expect(status).toBe(0);
     expect(stdout).toMatch(/Out\[2\]: 42\n/);
     expect(stdout).toContain('(method) Math.sqrt(x: number): number');
-    expect(stdout).toContain("RangeError: here\n\n    throw new RangeError('here')\n          ^\n");
+    expect(stderr).toContain("RangeError: here\n\n    throw new RangeError('here')\n          ^\n");
     expect(stdout).toMatch(/Name\?Out\[5\]: It is Ada\n/);
   });
 });
