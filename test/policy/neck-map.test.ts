@@ -104,7 +104,7 @@ describe('modelNeckMap as received', () => {
     ]),
   );
 
-  test.each([12, 17, 5, 21])('holds 95 % of what instruments read at fret %d on their first pass', (fret) => {
+  test.each([12, 17, 5, 21])('holds what instruments read at fret %d on their first pass, 95 in 100', (fret) => {
     let [held, all] = [0, 0];
     const { sums } = fitted;
     for (let block = 0; block < sums.blockString.length; block++) {
