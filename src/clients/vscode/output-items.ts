@@ -17,7 +17,7 @@ const quietJsonType = 'application/vnd.upneck.quiet+json';
 
 /** A bundle in the editor's terms: bytes of every type, pictures and sound no longer in Base64. */
 export function toItems(bundle: MimeBundle): Item[] {
-  const isQuiet = Object.keys(bundle).some((mime) => mime === 'text/html' || mime.startsWith('image/'));
+  const isQuiet = Object.keys(bundle).some((mime) => /^(text\/(html|markdown)$|image\/)/.test(mime));
   return Object.entries(bundle).map(([type, content]) => {
     const mime = type === jsonType && isQuiet ? quietJsonType : type;
     if (typeof content !== 'string') return { mime, data: Buffer.from(JSON.stringify(content)) };
