@@ -1,4 +1,4 @@
-import { decimal, readScore, shown, type ScoreNote } from './musicxml-score.ts';
+import { decimal, readScore, shown, type ScoreHeader, type ScoreNote } from './musicxml-score.ts';
 import { highestFret } from './usage.ts';
 
 /** Notes that were not counted, for one reason. */
@@ -54,11 +54,14 @@ export interface Tablature {
  */
 export function readTablature(text: string, file: string, part?: string): Tablature {
   const notes: ScoreNote[] = [];
-  const { parts, jumps, capos } = readScore(text, file, (note) => {
+  const header = readScore(text, file, (note) => {
     if (note.place > 0) notes.push(note);
   });
   const names = new Map(
-    [...new Set([...parts.keys(), ...notes.map((note) => note.part)])].map((id) => [id, parts.get(id) ?? id]),
+    [...new Set([...header.parts.keys(), ...notes.map((note) => note.part)])].map((id) => [
+      id,
+      header.parts.get(id) ?? id,
+    ]),
   );
   const wanted = part === undefined ? undefined : partNamed(part, names, file);
   const looked = wanted === undefined ? notes : notes.filter((note) => note.part === wanted);
@@ -67,7 +70,7 @@ export function readTablature(text: string, file: string, part?: string): Tablat
   const skipped = new Map<SkipReason, { notes: number; first: string }>();
   const countedIn = new Set<string>();
   let counted = 0;
-  const sounding = new Sounding();
+  const sounding: Sounding = new Map();
   for (const note of looked) {
     const played = judge(note, sounding);
     if ('reason' in played) {
@@ -98,26 +101,31 @@ export function readTablature(text: string, file: string, part?: string): Tablat
     counted,
     skipped: reasons,
     parts: counting.map(([, name]) => name),
-    remarks: [
-      ...(counting.length > 1
-        ? [
-            `${file}: ${counting.length} parts are counted together: ${counting.map(([id, name]) => `${name} (${id})`).join(', ')}.`,
-          ]
-        : []),
-      ...(jumps > 0
-        ? [
-            `${file}: ${jumps} ${jumps === 1 ? 'repeat or jump is' : 'repeats and jumps are'} not played out; each note counts once, as written.`,
-          ]
-        : []),
-      ...counting.flatMap(([id, name]) =>
-        capos.has(id)
-          ? [
-              `${file}: part ${name} has a capo at fret ${capos.get(id)}; its frets are counted as written, from the capo.`,
-            ]
-          : [],
-      ),
-    ],
+    remarks: remarksOn(file, counting, header),
   };
+}
+
+function remarksOn(
+  file: string,
+  parts: readonly (readonly [id: string, name: string])[],
+  header: ScoreHeader,
+): string[] {
+  const { jumps, capos } = header;
+  const remarks: string[] = [];
+  if (parts.length > 1) {
+    const list = parts.map(([id, name]) => `${name} (${id})`).join(', ');
+    remarks.push(`${parts.length} parts are counted together: ${list}.`);
+  }
+  if (jumps > 0) {
+    const what = jumps === 1 ? '1 repeat or jump is' : `${jumps} repeats and jumps are`;
+    remarks.push(`${what} not played out; each note counts once, as written.`);
+  }
+  for (const [id, name] of parts)
+    if (capos.has(id))
+      remarks.push(
+        `part ${name} has a capo at fret ${capos.get(id)}; its frets are counted as written, from the capo.`,
+      );
+  return remarks.map((remark) => `${file}: ${remark}`);
 }
 
 function partNamed(wanted: string, names: ReadonlyMap<string, string>, file: string): string {
@@ -143,23 +151,22 @@ function nothingCounted(file: string, notes: number, skipped: readonly SkippedNo
   );
 }
 
-/** Where the notes sound that are tied to the next of their pitch and voice. */
-class Sounding {
-  private readonly places = new Map<string, { string: string; fret: string }[]>();
+/** Where a note is played, as the score writes it. */
+interface Place {
+  readonly string: string;
+  readonly fret: string;
+}
 
-  /** Takes the place of a note whose tie ends: its own, else that of the one note tied to it; undefined where that is not one. */
-  end(key: string, own: { string: string; fret: string } | undefined): { string: string; fret: string } | undefined {
-    const open = this.places.get(key) ?? [];
-    const at = own ? open.findIndex(({ string, fret }) => string === own.string && fret === own.fret) : 0;
-    const place = own ?? (open.length === 1 ? open[0] : undefined);
-    if (place && at >= 0) open.splice(at, 1);
-    return place;
-  }
+/** Places of the notes that are tied to the next one, by part, pitch, voice and staff. */
+type Sounding = Map<string, Place[]>;
 
-  start(key: string, place: { string: string; fret: string }): void {
-    const open = this.places.get(key) ?? this.places.set(key, []).get(key)!;
-    open.push(place);
-  }
+/** Where a note sounds whose tie ends: at its own place, else where the one note tied to it does; undefined where two could be. */
+function tiedPlace(sounding: Sounding, key: string, own: Place | undefined): Place | undefined {
+  const open = sounding.get(key) ?? [];
+  const at = own ? open.findIndex(({ string, fret }) => string === own.string && fret === own.fret) : 0;
+  const place = own ?? (open.length === 1 ? open[0] : undefined);
+  if (place && at >= 0) open.splice(at, 1);
+  return place;
 }
 
 type Judged =
@@ -180,12 +187,12 @@ function judge({ elements, divisions, part }: ScoreNote, sounding: Sounding): Ju
   const own = strings.length === 1 && frets.length === 1 ? { string: strings[0]!, fret: frets[0]! } : undefined;
   const bare = strings.length === 0 && frets.length === 0;
   const tied = `${part} ${key}`;
-  const place = elements.has('tie stop') && (own || bare) ? sounding.end(tied, own) : own;
+  const place = elements.has('tie stop') && (own || bare) ? tiedPlace(sounding, tied, own) : own;
   if (!place)
     return bare
       ? skip('no-tablature')
       : skip('half-tablature', `found ${strings.length ? `string ${strings[0]}` : `fret ${frets[0]}`} alone`);
-  if (elements.has('tie start')) sounding.start(tied, place);
+  if (elements.has('tie start')) sounding.set(tied, [...(sounding.get(tied) ?? []), place]);
   const [string, fret] = [whole(place.string), whole(place.fret)];
   if (!(string >= 1)) return skip('string', `found string "${place.string}"`);
   if (!(fret <= highestFret)) return skip('fret', `found fret "${place.fret}"`);
