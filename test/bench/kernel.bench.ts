@@ -34,6 +34,37 @@ async function value(session: Session, id: string, source: string): Promise<void
   if (outcome.status !== 'ok') throw new Error(`the cell ${source} did not end well`);
 }
 
+interface Timed {
+  readonly start: number;
+  readonly trip: number;
+  readonly memory: number;
+}
+
+/** Our kernel beside Debian's ipykernel, both through Python's jupyter_client (kernel-round-trip.py), in one run. */
+function besideAnother(): string[] {
+  const python = '/usr/bin/python3';
+  if (spawnSync(python, ['-c', 'import ipykernel, jupyter_client']).status !== 0)
+    return ['Our kernel beside ipykernel: left out, as ipykernel and jupyter_client for /usr/bin/python3 are missing.'];
+  const data = mkdtempSync(join(tmpdir(), 'upneck-bench-'));
+  const env = { ...process.env, JUPYTER_DATA_DIR: data };
+  spawnSync(process.execPath, [launcher, 'kernel', 'install', '--user'], { env });
+  const args = [resolve('test/bench/kernel-round-trip.py'), 'python3', 'upneck'];
+  const { status, stdout, stderr } = spawnSync(python, args, { cwd: data, env, encoding: 'utf8' });
+  if (status !== 0) throw new Error(`kernel-round-trip.py ended with ${status}: ${stderr}`);
+  const { python3: other, upneck } = JSON.parse(stdout) as Record<'python3' | 'upneck', Timed>;
+  const row = (what: string, measure: keyof Timed): string => {
+    const [ours, theirs] = [upneck[measure], other[measure]];
+    return `| ${what} | ${ours.toFixed(1)} | ${theirs.toFixed(1)} | ${(ours / theirs).toFixed(2)} |`;
+  };
+  return [
+    '| through jupyter_client | ours | ipykernel (reference) | ratio |',
+    '|---|--:|--:|--:|',
+    row('start to first result, ms', 'start'),
+    row('round trip of `1 + 1`, median of 200, ms', 'trip'),
+    row('resident memory of all its processes, MB', 'memory'),
+  ];
+}
+
 /** Cold starts and cell costs; the reference is plain Node in the same minute on the same machine. */
 export async function bench(): Promise<string[]> {
   const folder = mkdtempSync(join(tmpdir(), 'upneck-bench-'));
@@ -66,6 +97,8 @@ export async function bench(): Promise<string[]> {
     `| ${what} | ${ms.toFixed(1)} | ${(ms / reference).toFixed(2)} |`;
   const trip = median(trips);
   return [
+    ...besideAnother(),
+    '',
     '| what | ms | ratio |',
     '|---|--:|--:|',
     row('`node -e 0` (reference of the next three)', node, node),
