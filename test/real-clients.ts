@@ -49,7 +49,7 @@ const searches = {
   },
   vscode: {
     title: "VS Code's web server",
-    remedy: 'set UPNECK_VSCODE to a folder in which the npm package code-server is installed',
+    remedy: 'run `node test/real/install-workbench.mjs FOLDER` and set UPNECK_VSCODE to that folder',
     find: () => {
       const folder = process.env.UPNECK_VSCODE ?? '';
       return folder !== '' && existsSync(join(folder, 'node_modules/code-server/lib/vscode/out/server-main.js'))
