@@ -123,6 +123,29 @@ test('standard draws up a model of one string, rows of fret 0 refused', async ()
   expect(stdout.split('\n').filter((line) => line.length > 80)).toEqual([]);
 });
 
+test('standard tells what changes since the one it replaces, even where it is written over', async () => {
+  const first = head + rows(8, { strings: [1, 2, 3], passes: [0, 1] });
+  writeFileSync(join(folder, 'since.csv'), first);
+  await call('since.csv', '--out', 'since');
+  const since = ['--since', 'since/house-standard.json', '--out', 'since'];
+  const same = await call('since.csv', ...since);
+  expect(same.stdout).toMatch(/^ +3 {2}as before {2}nothing changes for the bench$/m);
+  // String 4 is new; the 17ths of string 1 now read 8 cents sharper.
+  writeFileSync(
+    join(folder, 'since.csv'),
+    first.replace(/,1,17,(.),(.*)$/gm, (_, pass, cents) => `,1,17,${pass},${Number(cents) + 8}`) +
+      rows(8, { strings: [4], passes: [0, 1] }),
+  );
+  const { code, stdout } = await call('since.csv', ...since);
+  expect(code).toBe(0);
+  expect(stdout).toMatch(/^ +1 {2}new +not in the earlier standard$/m);
+  expect(stdout).toMatch(/^ +1 {2}reset +a saddle set by the earlier one now reads outside the window$/m);
+  expect(stdout).toContain('beyond what the earlier standard held');
+  expect(stdout.split('\n').filter((line) => line.length > 80)).toEqual([]);
+  expect((await call('since.csv', '--since', 'since.csv')).stderr).toMatch(/since\.csv: not JSON/);
+  expect((await call('since.csv', '--json', ...since)).code).toBe(2);
+});
+
 test('standard prints one JSON document on stdout and writes nothing unless asked', async () => {
   writeFileSync(join(folder, 'json.csv'), head + rows(8, { models: ['A', 'B'], strings: [1, 2, 3], passes: [0, 1] }));
   const before = readdirSync(folder);

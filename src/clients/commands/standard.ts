@@ -2,6 +2,7 @@ import { stat } from 'node:fs/promises';
 import { dirname, join, relative, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Loss } from '../../policy/loss.ts';
+import type { HouseStandard } from '../../policy/standard.ts';
 import type { Playing } from '../../policy/usage-files.ts';
 import type { Logs } from '../../sources/read-logs.ts';
 import { defaultUsage, isProfile, profileLines, readUsageFile } from '../../sources/read-usage.ts';
@@ -10,7 +11,7 @@ import { WrongCall, type Io } from '../io.ts';
 
 export const usage = `Usage: upneck standard LOG... [--models FILE] [--mapping FILE] [--usage WHICH]
                        [--loss audible|squared|minimax] [--audible CENTS]
-                       [--out DIR] [--json]
+                       [--since FILE] [--out DIR] [--json]
 
 Draws up a house standard from logs of readings: for every model and string how
 to weigh the 12th fret against the 17th, what both should read, and how sure
@@ -30,6 +31,8 @@ that is. Prints it as a table and writes
 ${profileLines('                   ')}  --loss KIND      what an error costs: audible (the part beyond a threshold,
                    squared; the default), squared, or minimax (the worst fret)
   --audible CENTS  the threshold of loss audible (default: 3)
+  --since FILE     the house-standard.json that this one replaces: tell what
+                   changes for the bench, and why (see "upneck compare --help")
   --out DIR        folder to write to (default: out; with --json nothing is
                    written unless --out is given)
   --json           print house-standard.json on stdout instead of the table
@@ -45,12 +48,17 @@ export async function run(args: string[], io: Io): Promise<number> {
       usage: { type: 'string' },
       loss: { type: 'string', default: 'audible' },
       audible: { type: 'string' },
+      since: { type: 'string' },
       out: { type: 'string' },
       json: { type: 'boolean', default: false },
     },
   });
   if (positionals.length === 0) throw new WrongCall('found no log; expected at least one file, folder or glob');
   const loss = lossOf(values.loss, values.audible);
+  if (values.since !== undefined && values.json)
+    throw new WrongCall(
+      'found --since with --json; expected one of them ("upneck compare --json" gives changes as JSON)',
+    );
   if (values.out === '') throw new WrongCall('found --out without a folder; expected the name of one');
   const folder = values.out ?? (values.json ? undefined : 'out');
   if (folder !== undefined) await requireFolder(resolve(io.cwd, folder), folder);
@@ -58,6 +66,8 @@ export async function run(args: string[], io: Io): Promise<number> {
   const { readLogs } = await import('../../sources/read-logs.ts');
   const { readShared } = await import('../../sources/read-text.ts');
   const { readPlaying } = await import('../../policy/usage-files.ts');
+  // Before anything is written: the standard to replace may be the one in the folder.
+  const earlier = values.since === undefined ? null : await readStandard(values.since, io.cwd);
   const profile = await readUsageFile(values.usage ?? defaultUsage, io.cwd);
   const playing = readPlaying(profile.bytes, profile.path);
   const logs = await readLogs(positionals, {
@@ -114,8 +124,21 @@ export async function run(args: string[], io: Io): Promise<number> {
         .map((line) => `${wrapped(line, 78)}\n`)
         .join('')}`,
     );
+    if (earlier) {
+      const { parseStandard } = await import('../../policy/standard-json.ts');
+      const { compareStandards } = await import('../../policy/compare-standards.ts');
+      const { comparisonText } = await import('../../policy/comparison-text.ts');
+      // As a file holds it, so that rounding is no change.
+      io.stdout(`\n${comparisonText(compareStandards(earlier, parseStandard(json, 'the new standard')))}`);
+    }
   }
   return 0;
+}
+
+async function readStandard(path: string, cwd: string): Promise<HouseStandard> {
+  const { readTextFile } = await import('../../sources/read-text.ts');
+  const { parseStandard } = await import('../../policy/standard-json.ts');
+  return parseStandard((await readTextFile(resolve(cwd, path), path)).text, path);
 }
 
 function lossOf(kind: string, audible: string | undefined): Loss {
