@@ -20,12 +20,15 @@ const mostNamed = 6;
  * beats, beside the beats it has in equal temperament.
  */
 export function chordTable(check: ChordCheck): ChordTable {
-  const html = [
+  const table = [
     `<table><caption>${escape(captionOf(check))}</caption>`,
     `<thead><tr><th scope="col" rowspan="2">Shape</th><th scope="col" rowspan="2">Frets, string 1 first</th>`,
     ...sides.map((side) => `<th scope="colgroup" colspan="3">${sideName(check, side)}</th>`),
     `</tr><tr>${sides.map(() => '<th scope="col">Strings</th><th scope="col">Cents</th><th scope="col">Beats, Hz</th>').join('')}</tr></thead>`,
     `<tbody>${check.shapes.map(htmlRow).join('')}</tbody></table>`,
+  ];
+  const html = [
+    ...(check.shapes.length > 0 ? table : []),
     ...unfitSentences(check).map((sentence) => `<p>${escape(sentence)}</p>`),
   ].join('');
   return { [mimeSymbol]: () => ({ 'text/html': html, 'text/plain': plainText(check) }) };
@@ -78,7 +81,7 @@ function plainText(check: ChordCheck): string {
   const line = (shape: string, cells: readonly string[]): string =>
     [fitted(shape, 26), ...cells.map((cell, at) => cell.padStart([8, 6, 13][at % 3]!))].join('').trimEnd();
   const head = ['strings', 'cents', 'beats'];
-  return [
+  const table = [
     wrapped(captionOf(check), 80),
     '',
     `${' '.repeat(26)}${sides.map((side) => sideName(check, side).padStart(27)).join('')}`,
@@ -90,6 +93,9 @@ function plainText(check: ChordCheck): string {
         sides.flatMap((side) => cellsOf(one.worst[side], side).map((cell) => cell.replace(' and ', '-'))),
       ),
     ),
+  ];
+  return [
+    ...(check.shapes.length > 0 ? table : []),
     ...unfitSentences(check).map((sentence) => wrapped(sentence, 80)),
     '',
   ].join('\n');
