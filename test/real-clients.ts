@@ -57,6 +57,11 @@ const searches = {
         : null;
     },
   },
+  'r-spc': {
+    title: "R's package spc",
+    remedy: 'install Rscript on the PATH and its package spc',
+    find: () => working(onPath('Rscript'), ['-e', 'library(spc)']),
+  },
 } satisfies Record<string, Search>;
 
 /**
