@@ -37,6 +37,7 @@ export function plotNeckMap(map: NeckMap, audibleCents: number): ShownFigure {
   const beyond = sides.map(({ squares }) => squares.filter(({ cents }) => Math.abs(cents) > audibleCents).length);
   const title = `Neck of ${name}: ${beyond[0]!} of ${counted(fretted, 'note')} beyond ±${audibleCents} cents ${sides[0]!.name}, ${beyond[1]!} ${sides[1]!.name}`;
   const hasRead = sides[0]!.squares.some(({ isRead }) => isRead);
+  const nutWords = map.isNutKnown ? '' : ' Nut offsets are not known and count as 0: low frets may err by more.';
   const description = [
     `Error in cents at every string and fret, open string in tune, of ${map.instrument === null ? `the next ${map.model}` : `instrument ${map.instrument}, a ${map.model}`}.`,
     ...sides.map(
@@ -53,13 +54,14 @@ export function plotNeckMap(map: NeckMap, audibleCents: number): ShownFigure {
     ...(map.unread.length > 0
       ? [`Not shown, since not read: ${map.unread.map((one) => `string ${one}`).join(', ')}.`]
       : []),
+    ...(nutWords === '' ? [] : [nutWords.trim()]),
   ].join(' ');
   const columns = map.strings.length > mostAbreast ? 1 : 2;
   const scale = Math.max(1, 1.5 * audibleCents);
   const svg = drawSheet({
     title,
     description,
-    caption: `Cents, sharp is positive; the larger the error, the deeper the shade. Solid frame: beyond ±${audibleCents} cents. Dashed frame: the 95 % range reaches beyond.${hasRead ? ' Dot: this note was read, the others are predicted from those.' : ' All predicted, for the next instrument of the model.'}`,
+    caption: `Cents, sharp is positive; the larger the error, the deeper the shade. Solid frame: beyond ±${audibleCents} cents. Dashed frame: the 95 % range reaches beyond.${hasRead ? ' Dot: from a reading of this very note; the others are predicted from those.' : ' All predicted, for the next instrument of the model.'}${nutWords}`,
     yLabel: 'fret',
     xLabel: 'string',
     columns,

@@ -34,7 +34,7 @@ export function instrumentNeckMap(instrument: string, options: NeckMapOptions): 
       `Cannot map the neck of instrument "${instrument}": the log does not hold it; expected one such as ${sums.instruments.slice(0, 3).join(', ')}`,
     );
   const model = sums.models[sums.modelOfInstrument[index]!]!;
-  const { frets, entries, forecasts } = modelParts(model, options);
+  const { frets, entries, forecasts, isNutKnown } = modelParts(model, options);
   const passes = firstPasses(sums, spread.reading).filter((pass) => pass.instrument === index);
   const strings = forecasts.flatMap((forecast) => {
     const pass = passes.find(({ string }) => string === forecast.string);
@@ -63,6 +63,7 @@ export function instrumentNeckMap(instrument: string, options: NeckMapOptions): 
       after: before.map((note, fret) => shifted(note, moves.get(string)! * saddleLeverage(fret))),
     })),
     unread: forecasts.filter(({ string }) => !strings.some((one) => one.string === string)).map(({ string }) => string),
+    isNutKnown,
   };
 }
 

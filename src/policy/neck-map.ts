@@ -35,6 +35,8 @@ export interface NeckMap {
   readonly strings: readonly NeckString[];
   /** Strings of the standard that are not shown: no reading tells where their saddle stood as received. */
   readonly unread: readonly number[];
+  /** Whether readings tell nut offsets apart; otherwise they count as 0, and notes far from a read one may err by more. */
+  readonly isNutKnown: boolean;
 }
 
 /** What a map is made from: a trend, the standard made from it, and models.csv. */
@@ -66,7 +68,7 @@ export function modelNeckMap(
   model: string,
   { from, ...options }: NeckMapOptions & { readonly from: NeckMap['before'] },
 ): NeckMap {
-  const { frets, entries, forecasts } = modelParts(model, options);
+  const { frets, entries, forecasts, isNutKnown } = modelParts(model, options);
   const received = from === 'as received' ? receivedTwelfths(options.trend, model) : null;
   const shown = forecasts.filter(({ string }) => !received || received.has(string));
   const notes = (errors: readonly NormalError[]): NoteError[] => [openNote, ...errors.map((one) => noteError(one))];
@@ -83,6 +85,7 @@ export function modelNeckMap(
       after: notes(neckErrors(forecast, entries.get(forecast.string)!.share, frets)),
     })),
     unread: forecasts.filter((one) => !shown.includes(one)).map(({ string }) => string),
+    isNutKnown,
   };
 }
 
@@ -91,6 +94,7 @@ export interface ModelParts {
   readonly frets: number;
   readonly entries: ReadonlyMap<number, StandardEntry>;
   readonly forecasts: readonly StringForecast[];
+  readonly isNutKnown: boolean;
 }
 
 /**
@@ -112,7 +116,8 @@ export function modelParts(model: string, { trend, standard, specs }: NeckMapOpt
   }
   const entries = new Map(own.map((entry) => [entry.string, entry]));
   const forecasts = forecastModel(found, trend).filter(({ string }) => entries.has(string));
-  return { frets: neckOf(found, specs).frets, entries, forecasts };
+  const isNutKnown = found.nut.estimate !== 0 || found.nut.standardError > 0;
+  return { frets: neckOf(found, specs).frets, entries, forecasts, isNutKnown };
 }
 
 /**

@@ -19,6 +19,7 @@ const map: NeckMap = {
     after: Array.from({ length: 13 }, (_, fret) => note(string === 3 && fret === 5 ? -1 : 0)),
   })),
   unread: [],
+  isNutKnown: true,
 };
 const shapes = readShapes(
   [

@@ -100,7 +100,7 @@ test('plotNeckMap dots the notes of an instrument that were read, and gives ever
   // Three strings read at frets 5, 12 and 17, before and after.
   expect(all(drawn, '[aria-label=dot] circle')).toHaveLength(2 * 3 * 3);
   expect(all(figure, '[aria-label=dot] circle')).toHaveLength(0);
-  expect(texts(drawn).join(' ')).toContain('Dot: this note was read');
+  expect(texts(drawn).join(' ')).toContain('Dot: from a reading of this very note');
   expect(drawn.title).toMatch(
     /^Neck of Fern-1, Fern: \d+ of 63 notes beyond ±3 cents as received, \d+ by the standard$/,
   );
@@ -129,6 +129,18 @@ test('plotNeckMap tells the largest error of each string with its range, and wha
   );
   const partly: NeckMap = { ...map, strings: map.strings.slice(1), unread: [1] };
   expect(plotNeckMap(partly, 3).description).toContain('Not shown, since not read: string 1.');
+});
+
+test('plotNeckMap says when nut offsets count as 0, as with readings at the 12th and the 17th alone', () => {
+  const silent = inventedTrend({ models: ['Fern'], nut: 0, frets: [12, 17] });
+  const unknown = modelNeckMap('Fern', {
+    trend: silent,
+    standard: inventedStandard(silent).standard,
+    specs: [],
+    from: '12th exact',
+  });
+  expect(texts(plotNeckMap(unknown, 3)).join(' ')).toContain('Nut offsets are not known and count as 0');
+  expect(texts(figure).join(' ')).not.toContain('Nut offsets');
 });
 
 test('plotNeckMap sets necks of many strings one below the other', () => {

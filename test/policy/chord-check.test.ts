@@ -41,6 +41,7 @@ function neck(strings: number, frets = 22): NeckMap {
       after: notes(errors.after, at + 1),
     })),
     unread: [],
+    isNutKnown: true,
   };
 }
 
