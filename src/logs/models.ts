@@ -1,10 +1,6 @@
-import { Buffer } from 'node:buffer';
 import { hzOfNote } from '../acoustics/pitch.ts';
-import { cellsOf, framer } from './frame.ts';
-import { headerKey } from './mapping.ts';
 import { parseNumber } from './number.ts';
-import { expected } from './reject.ts';
-import { scanRecord } from './scan.ts';
+import { readSmallTable } from './small-table.ts';
 
 /** What models.csv says about one model. */
 export interface ModelSpec {
@@ -40,28 +36,15 @@ const required = ['model', 'scale_mm', 'strings', 'frets', 'saddles'];
  * @param a4Hz pitch standard that note names in `tuning` are taken at
  */
 export function readModels(text: string, file: string, a4Hz = 440): Models {
-  const bytes = Buffer.from(text.replace(/^\ufeff/, ''));
-  const newline = bytes.includes(0x0a) || !bytes.includes(0x0d) ? 'lf' : 'cr';
-  const [scan, framing] = [',', ';', '\t']
-    .map((separator) => ({ delimiter: separator.charCodeAt(0), newline }) as const)
-    .map((each) => [scanRecord(bytes, 0, each), each] as const)
-    .reduce((a, b) => (b[0].fields > a[0].fields ? b : a));
-  const frame = framer(framing, { fields: scan.fields, looksLikeRow: () => false, firstLine: 1 });
-  const frames = frame(bytes, true);
-  const [header, ...rest] = cellsOf(frames, framing);
-  const keys = header?.map(headerKey) ?? [];
+  const table = readSmallTable(text, file);
   const models: ModelSpec[] = [];
-  const problems = frames.refused.map(
-    ({ line, rule, found }) => `${file}:${line}: found ${found}, expected ${expected[rule]}`,
-  );
+  const problems = [...table.problems];
   for (const name of required)
-    if (!keys.includes(name)) problems.push(`${file}: found no column "${name}", expected ${required.join(', ')}`);
+    if (!table.columns.includes(name))
+      problems.push(`${file}: found no column "${name}", expected ${required.join(', ')}`);
   if (problems.length > 0) return { models, problems };
-  for (const [index, record] of rest.entries()) {
-    const line = frames.lines[index + 1]!;
-    if (record.every((cell) => cell.trim() === '')) continue;
+  for (const { line, cell } of table.rows) {
     const before = problems.length;
-    const cell = (name: string): string => record[keys.indexOf(name)]?.trim() ?? '';
     const complain = (column: string, wanted: string): void => {
       problems.push(`${file}:${line}, column "${column}": found "${cell(column)}", expected ${wanted}`);
     };
