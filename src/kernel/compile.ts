@@ -1,6 +1,8 @@
 import { SourceMap, type SourceMapPayload } from 'node:module';
 import { transform, type TransformFailure } from 'esbuild';
-import { rewrite, RewriteError, type Known } from './rewrite.ts';
+import type { Known } from './cell-names.ts';
+import { RewriteError } from './parse-cell.ts';
+import { rewrite } from './rewrite.ts';
 
 /** A place in a cell as its author sees it: 1-based line, 1-based column. */
 export interface Place {
@@ -45,7 +47,7 @@ export async function compile(source: string, known: Known): Promise<Compiled> {
     return { code, declared, constants, original };
   } catch (error) {
     if (!(error instanceof RewriteError)) throw error;
-    const place = { line: error.at.line, column: error.at.column + 1 };
+    const place = { line: error.place.line, column: error.place.column + 1 };
     throw new CompileError(error.message, find(strippedMap, place) ?? place);
   }
 }

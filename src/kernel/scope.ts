@@ -26,24 +26,28 @@ export function isFunction(
   );
 }
 
-/** Names a pattern binds: `{ a, b: [c = 1], ...d }` binds a, c and d. */
-export function boundNames(pattern: ES.Pattern): string[] {
+/** Names a pattern gives values to: `{ a, b: [c = 1], ...d }` has a, c and d. */
+export function boundIdentifiers(pattern: ES.Pattern): ES.Identifier[] {
   switch (pattern.type) {
     case 'Identifier':
-      return [pattern.name];
+      return [pattern];
     case 'ObjectPattern':
       return pattern.properties.flatMap((property) =>
-        boundNames(property.type === 'RestElement' ? property.argument : property.value),
+        boundIdentifiers(property.type === 'RestElement' ? property.argument : property.value),
       );
     case 'ArrayPattern':
-      return pattern.elements.flatMap((element) => (element === null ? [] : boundNames(element)));
+      return pattern.elements.flatMap((element) => (element === null ? [] : boundIdentifiers(element)));
     case 'AssignmentPattern':
-      return boundNames(pattern.left);
+      return boundIdentifiers(pattern.left);
     case 'RestElement':
-      return boundNames(pattern.argument);
+      return boundIdentifiers(pattern.argument);
     case 'MemberExpression':
       return [];
   }
+}
+
+function boundNames(pattern: ES.Pattern): string[] {
+  return boundIdentifiers(pattern).map(({ name }) => name);
 }
 
 /** `var` names under a node, functions inside it left aside: they belong to the function around. */
@@ -98,4 +102,21 @@ export function scopeNames(node: Node): string[] | null {
     default:
       return null;
   }
+}
+
+/** The name of a property that is also its value, as in `{ a }`. */
+export function shorthandName(property: ES.Property | ES.AssignmentProperty): string {
+  return property.key.type === 'Identifier' ? property.key.name : '';
+}
+
+/** TypeScript's enums come as `var E = (...)(E || {})`: the argument, or null. */
+export function earlierEnum({ arguments: [argument, ...more] }: ES.CallExpression, name: string): Node | null {
+  const isOne = argument?.type === 'LogicalExpression' && more.length === 0;
+  return isOne && argument.left.type === 'Identifier' && argument.left.name === name ? argument : null;
+}
+
+/** Whether an expression is a function or class that takes its name from the variable it is given to. */
+export function isNameless(node: ES.Expression): boolean {
+  if (node.type === 'ArrowFunctionExpression') return true;
+  return (node.type === 'FunctionExpression' || node.type === 'ClassExpression') && !node.id;
 }

@@ -150,6 +150,18 @@ test('session errors carry cell, line and column of the source, also from functi
   expect(outcome.error.cause).toMatchObject({ name: 'RangeError', message: 'too far' });
 });
 
+test('session refuses to assign constants of earlier cells, and only those', async () => {
+  const { run, value } = openSession();
+  await run('const key = 1; let x: number, y: number;');
+  expect(await value('({ key: x, ["key"]: y = 2 } = { key: 5 } as { key: number }); [x, y].join()')).toBe('5,5');
+  for (const source of ['[key = 2] = [];', '({ a: key } = { a: 1 });', '[...key] = [];', 'key++', 'for (key of [1]);'])
+    expect(await run(source), source).toMatchObject({
+      status: 'error',
+      error: { failure: { message: '"key" is a constant and cannot be assigned; declare it with let, or again' } },
+    });
+  expect(await value('key')).toBe('1');
+});
+
 test('session words errors with the names the author wrote', async () => {
   const { run } = openSession();
   const failure = async (source: string): Promise<string> => {
