@@ -1,8 +1,9 @@
 // A real VS Code workbench: the web server of the npm package code-server, in headless Chromium, with our .vsix.
-import { execFileSync } from 'node:child_process';
-import { mkdtempSync, rmSync } from 'node:fs';
+import { execFile, execFileSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { join, resolve } from 'node:path';
+import { promisify } from 'node:util';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { needs } from '../real-clients.ts';
 import { patience, Workbench } from './workbench.ts';
@@ -104,6 +105,7 @@ describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', {
     'failing.lit.md': failing,
     'endless.lit.md': endless,
     'types.lit.md': wrong,
+    'house-standard.lit.md': readFileSync('notebooks/house-standard.lit.md', 'utf8'),
     'broken.lit.md': '---\ntitle: [\n---\n\nText.\n',
   };
   let scratch: string;
@@ -245,6 +247,42 @@ describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', {
       [],
       ['text/plain'],
     ]);
+  });
+
+  test('asks the person what a cell asks, and begins a notebook', async () => {
+    await workbench.closeEditors();
+    await workbench.command('Upneck: New Notebook');
+    await workbench.cells.first().waitFor();
+    await workbench.clickInto(0);
+    await workbench.page.keyboard.type("(await ask('Which model?')).length");
+    await workbench.runCell(0);
+    await workbench.answer('Which model?', 'Larch 6');
+    await workbench.outputs.getByText('7', { exact: true }).waitFor();
+  });
+
+  test('runs the house standard with parameters set by hand, to the page the command line writes', async () => {
+    const out = join(scratch, 'out');
+    const name = 'house-standard.lit.md';
+    const byCommand = promisify(execFile)('node', ['src/clients/upneck.mjs', 'run', `notebooks/${name}`, '--out', out]);
+    await workbench.openNotebook(name);
+    for (const [parameter, value] of [
+      ['logs', resolve('data/demo')],
+      ['usage', resolve('shared/usage/whole-neck.csv')],
+    ] as const) {
+      await workbench.command('Upneck: Set a Parameter...');
+      await workbench.page.locator('.quick-input-list .monaco-list-row', { hasText: parameter }).first().click();
+      await workbench.answer(`Value of ${parameter}`, value);
+    }
+    await workbench.command('Notebook: Run All');
+    await workbench.page.getByRole('button', { name: 'Interrupt' }).waitFor();
+    await workbench.page.getByRole('button', { name: 'Run All' }).waitFor({ timeout: 2 * patience });
+    await workbench.outputs.locator('table').first().waitFor();
+    await workbench.picture('house-standard');
+    await workbench.command('Upneck: Save as a Web Page (HTML)...');
+    await workbench.acceptFile('house-standard.html');
+    await eventually(() => workbench.has('house-standard.html')).toBe(true);
+    await byCommand;
+    expect(workbench.read('house-standard.html')).toBe(readFileSync(join(out, 'house-standard.html'), 'utf8'));
   });
 
   test('does not open a file it cannot read, and leaves it as it is', async () => {

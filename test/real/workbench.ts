@@ -90,7 +90,12 @@ export class Workbench {
     const page = context.pages()[0] ?? (await context.newPage());
     const workbench = new Workbench(scratch, server, context, page);
     await page.goto(`http://127.0.0.1:${port}/?folder=${encodeURIComponent(folder)}`);
-    await page.waitForSelector('.monaco-workbench');
+    // Before the editor knows of our notebooks it would open the text of one.
+    await page.waitForFunction(() =>
+      ['notebooks', 'commands'].every(
+        (point) => performance.getEntriesByName(`code/didHandleExtensionPoint/${point}`).length > 0,
+      ),
+    );
     return workbench;
   }
 
@@ -100,12 +105,17 @@ export class Workbench {
     await this.cells.first().waitFor();
   }
 
+  /** Closes whatever is open; what was not saved is lost. */
+  async closeEditors(): Promise<void> {
+    const tabs = this.page.locator('.tab');
+    for (let open = await tabs.count(); open > 0; open -= 1) {
+      await this.command('View: Revert and Close Editor');
+      await tabs.nth(open - 1).waitFor({ state: 'detached' });
+    }
+  }
+
   async openFile(name: string): Promise<void> {
-    // Before the editor knows of our notebooks it would open the text.
-    await this.page.waitForFunction(
-      () => performance.getEntriesByName('code/didHandleExtensionPoint/notebooks').length > 0,
-    );
-    if ((await this.page.locator('.tab').count()) > 0) await this.command('View: Revert and Close Editor');
+    await this.closeEditors();
     await this.page.locator('.explorer-folders-view .monaco-list-row', { hasText: name }).dblclick();
     await this.page.locator('.tab.active', { hasText: name }).waitFor();
   }
@@ -115,6 +125,13 @@ export class Workbench {
     await this.page.keyboard.press('F1');
     await this.page.locator('.quick-input-widget input.input').fill(`>${title}`);
     await this.page.locator('.quick-input-list .monaco-list-row.focused', { hasText: title }).waitFor();
+    await this.page.keyboard.press('Enter');
+  }
+
+  /** Answers a question of the editor's. */
+  async answer(question: string, text: string): Promise<void> {
+    const box = this.page.locator('.quick-input-widget', { hasText: question });
+    await box.locator('input.input').fill(text);
     await this.page.keyboard.press('Enter');
   }
 
