@@ -25,7 +25,9 @@ export interface SaddleStory {
   /** Undefined where no string was read at the 12th or the 17th. */
   readonly move: SaddleMove | undefined;
   readonly response: Response | undefined;
-  /** The move that the response answers, as it was written down; undefined where it was taken to be the one asked for. */
+  /** The move that the response answers, as asked for and as the saddle's place was written down before and after it. */
+  readonly askedMm: number | undefined;
+  /** Undefined where nobody wrote it down: then the move asked for is taken to have been made. */
   readonly madeMm: number | undefined;
   readonly gain: Gain;
   readonly facts: SaddleFacts;
@@ -77,6 +79,7 @@ export function followSaddle(
       pass: pass.pass,
       move,
       response: answer?.response,
+      askedMm: answer && story!.move!.moveMm,
       madeMm: answer?.madeMm,
       gain,
       facts: here,

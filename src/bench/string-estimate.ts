@@ -25,8 +25,9 @@ export interface StringEstimate {
   readonly read17: number | null;
   /** `t = cents17 - kappa cents12` as read; null unless both were. */
   readonly measured: number | null;
-  /** What the standard expects t to be. */
+  /** What the standard expects t to be, and how far from it 95 of 100 sound strings are read. */
   readonly expected: number;
+  readonly usual: number;
   /** t after shrinkage: what was expected and what was read, each by its precision. */
   readonly shrunk: number;
   /** How far the readings are trusted, 0 to 1: the part of the uncertainty about t that they take away. */
@@ -73,6 +74,10 @@ function estimateString(sums: BlockSums, block: number, expectation: Expectation
     riseVariance + (1 - kappa) ** 2 * nutVariance + 2 * (1 - kappa) * covariance;
   const before = of(expectation.nutSd ** 2, expectation.riseSd ** 2, 0);
   const after = of(modes.nutVariance, modes.riseVariance, modes.covariance);
+  const readVariance = (fret: number): number => {
+    const reading = readings.find((one) => one.fret === fret);
+    return reading ? readingVariance(reading, expectation.readingSd) : 0;
+  };
   const twelfth = read12 ?? (read17 === null ? null : (read17 - shrunk) / kappa);
   const step = Math.max(...readings.map(({ stepCents }) => stepCents));
   const window = step > 0 ? windowCents(expectation.readingSd, step) : expectation.window;
@@ -84,6 +89,7 @@ function estimateString(sums: BlockSums, block: number, expectation: Expectation
     read17,
     measured: read12 === null || read17 === null ? null : riseOf(read12, read17),
     expected: expectedInvariant(expectation),
+    usual: 1.96 * Math.sqrt(before + readVariance(12) * kappa ** 2 + readVariance(17)),
     shrunk,
     reliability: before > 0 ? 1 - after / before : 0,
     ...modes,

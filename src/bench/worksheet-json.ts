@@ -80,6 +80,7 @@ function stringJson(plan: StringPlan): Record<string, unknown> {
     read17: orNull(plan.read17),
     rise_measured: orNull(plan.measured),
     rise_expected: round(plan.expected, 3),
+    rise_usual: round(plan.usual, 3),
     rise_used: round(plan.shrunk, 3),
     reliability: round(plan.reliability, 4),
     share: round(plan.expectation.share, 4),

@@ -38,7 +38,7 @@ export function answersText({ saddles }: WorksheetFigures): string[] {
 }
 
 /** What the next step counts with, where that is not what was stated. */
-function learntText(who: string, { gain, move, madeMm, facts }: SaddleStory): string {
+function learntText(who: string, { gain, move, askedMm, madeMm, facts }: SaddleStory): string {
   if (!move || move.action === 'leave' || Math.abs(gain.mean - 1) < 0.1) return '';
   if (facts.mmPerTurn === null)
     return madeMm === undefined
@@ -47,7 +47,7 @@ function learntText(who: string, { gain, move, madeMm, facts }: SaddleStory): st
   const turn = `${(gain.mean * facts.mmPerTurn).toFixed(2)} mm a turn, not ${facts.mmPerTurn}`;
   return madeMm === undefined
     ? `${who}: going by the answers, turns now count with ${turn}.`
-    : `${who}: the saddle went ${millimetresText(madeMm)} by the rule. If it was turned as asked, the screw is not as stated: turns now count with ${turn}.`;
+    : `${who}: the saddle went ${millimetresText(madeMm)} by the rule, ${millimetresText(askedMm!)} had been asked for. If it was turned as asked, the screw is not as stated: turns now count with ${turn}.`;
 }
 
 function answerText(who: string, response: Response, { madeMm }: SaddleStory): string {
@@ -88,7 +88,18 @@ export function notesText(sheet: WorksheetFigures): string[] {
   const say = (which: readonly number[], sentence: (who: string) => string): string[] =>
     which.length === 0 ? [] : [sentence(capital(stringsText(which)))];
   const isStrange = strings.every(({ expectation }) => expectation.from === 'shop');
+  const compared = strings.filter(({ measured }) => measured !== null);
+  const unusual = compared.filter(({ measured, expected, usual }) => Math.abs(measured! - expected) > usual);
   return [
+    ...unusual.map(
+      ({ string, measured, expected, usual }) =>
+        `String ${string}: rises by ${signedCents(measured!)} cents as read; ${signedCents(expected)} ± ${usual.toFixed(1)} is usual for 95 of 100.`,
+    ),
+    ...(unusual.length === 0 && compared.length > 0
+      ? [
+          `The rise as read is usual on ${compared.length === 1 ? stringsText([compared[0]!.string]) : 'every string read at both frets'}.`,
+        ]
+      : []),
     ...say(
       those(({ expectation }) => expectation.from === 'shop'),
       (who) =>

@@ -2,6 +2,7 @@ import { escape } from 'html-escaper';
 import { moveCents } from '../acoustics/saddle.ts';
 import type { HouseStandard } from '../policy/standard.ts';
 import { amountText, directionText, signedCents } from './move-words.ts';
+import { cautions } from './cautions.ts';
 import type { SaddleStory, StringPlan } from './saddle-story.ts';
 import type { Worksheet } from './worksheet.ts';
 
@@ -32,14 +33,14 @@ ${sheetCss}
 <body>
 <main class="sheet${rows + sentences > roomy ? ' full' : ''}">
 <h1>${escape(sheet.instrument)}</h1>
-<p>${escape(sheet.model)}, pass ${sheet.pass}. House standard of ${escape(standard.created.slice(0, 10))}. Cents, open string exactly in tune, plus is sharp. String 1 is the thinnest.</p>
+<p>${escape(sheet.model)}, pass ${sheet.pass}. House standard of ${escape(standard.created.slice(0, 10))}. Cents, open string exactly in tune, plus is sharp. String 1 is the thinnest. Rise: 17th − 1.67 × 12th, which no saddle changes.</p>
 ${listed('Check first', sheet.checks, 'check')}
 <div class="scroll">
 <table>
 <caption>What to do to each saddle, and what the string should read then</caption>
 <thead>
-<tr><th scope="col" rowspan="2">String</th><th scope="colgroup" colspan="2">Read</th><th scope="col" rowspan="2">Set the 12th to</th><th scope="col" rowspan="2" class="move">Saddle</th><th scope="colgroup" colspan="2">Should then read</th><th scope="colgroup" colspan="2" class="blank">Next reading</th></tr>
-<tr><th scope="col">12th</th><th scope="col">17th</th><th scope="col">12th</th><th scope="col">17th</th><th scope="col" class="blank">12th</th><th scope="col" class="blank">17th</th></tr>
+<tr><th scope="col" rowspan="2">String</th><th scope="colgroup" colspan="2">Read</th><th scope="colgroup" colspan="2">Rise</th><th scope="col" rowspan="2">Set the 12th to</th><th scope="col" rowspan="2" class="move">Saddle</th><th scope="colgroup" colspan="2">Should then read</th><th scope="colgroup" colspan="2" class="blank">Next reading</th></tr>
+<tr><th scope="col">12th</th><th scope="col">17th</th><th scope="col">read</th><th scope="col">usual</th><th scope="col">12th</th><th scope="col">17th</th><th scope="col" class="blank">12th</th><th scope="col" class="blank">17th</th></tr>
 </thead>
 ${sheet.saddles.map(saddleRows).join('\n')}
 </table>
@@ -51,12 +52,7 @@ ${listed('The last move', sheet.answers)}
 <li>Inside the window (±): leave it. Outside: log the readings as the next pass and make the next worksheet; it learns from how the saddle answered.</li>
 </ol>
 ${listed('What this rests on', sheet.notes)}
-<h2>Mind</h2>
-<ul>
-<li>Slacken the string before you move a saddle that carries its pull, and protect your eyes: a string can break under tension.</li>
-<li>Wood and metal tolerances differ; stop where a screw or the saddle's travel ends. The maker's instructions and your local rules come first.</li>
-<li>Unplug a mains device, and take the battery out, before you open anything electric; leave mains work to a qualified person.</li>
-</ul>
+${listed('Mind', cautions)}
 </main>
 </body>
 </html>
@@ -74,7 +70,8 @@ const sheetCss = `.sheet { display: block; max-width: 62rem; margin: 0 auto; pad
 .sheet thead tr:last-child th, .sheet thead th[rowspan] { border-bottom: 2px solid var(--quiet); }
 .sheet thead th:first-child[rowspan], .sheet tbody th, .sheet .move { text-align: start; }
 .sheet thead th[colspan] { text-align: center; }
-.sheet td.move { font-size: 1.2em; font-weight: 600; }
+.sheet th, .sheet td { padding-inline: 0.5rem; }
+.sheet td.move { font-size: 1.15em; font-weight: 600; }
 .sheet td.move small { font-size: 0.75em; font-weight: 400; }
 .sheet td small { color: var(--quiet); }
 .sheet td.leave { font-weight: 400; color: var(--quiet); }
@@ -85,7 +82,7 @@ const sheetCss = `.sheet { display: block; max-width: 62rem; margin: 0 auto; pad
 .sheet .check h2 { margin-top: 0; }
 @media print {
   @page { size: A4; margin: 12mm; }
-  .sheet { padding: 0; max-width: none; font-size: 10.5pt; line-height: 1.4; }
+  .sheet { padding: 0; max-width: none; font-size: 11.5pt; line-height: 1.4; }
   .sheet.full { font-size: 8.5pt; line-height: 1.3; }
   .sheet.full th, .sheet.full td { padding-block: 0.1rem; }
   .sheet h1 { font-size: 1.6em; }
@@ -114,13 +111,20 @@ function saddleRows(saddle: SaddleStory): string {
     const span = saddle.strings.length > 1 ? ` rowspan="${saddle.strings.length}"` : '';
     const isLeft = !saddle.move || saddle.move.action === 'leave';
     const move = at > 0 ? '' : `<td class="move${isLeft ? ' leave' : ''}"${span}>${moveCell(saddle)}</td>`;
-    return `<tr><th scope="row">${plan.string}</th>${readCell(plan.read12)}${readCell(plan.read17)}<td>${signed(plan.target)} ± ${plan.window.toFixed(1)}</td>${move}${thenCells(plan)}<td class="blank"></td><td class="blank"></td></tr>`;
+    return `<tr><th scope="row">${plan.string}</th>${readCell(plan.read12)}${readCell(plan.read17)}${riseCells(plan)}<td>${signed(plan.target)} ± ${plan.window.toFixed(1)}</td>${move}${thenCells(plan)}<td class="blank"></td><td class="blank"></td></tr>`;
   });
   return `<tbody>\n${rows.join('\n')}\n</tbody>`;
 }
 
 function readCell(cents: number | null): string {
   return `<td>${cents === null ? '<small>not read</small>' : signed(cents)}</td>`;
+}
+
+/** As read, in bold where 95 of 100 sound strings are nearer to the usual. */
+function riseCells({ measured, expected, usual }: StringPlan): string {
+  const read = measured === null ? '' : signed(measured);
+  const isUnusual = measured !== null && Math.abs(measured - expected) > usual;
+  return `<td>${isUnusual ? `<strong>${read}</strong>` : read}</td><td><small>${signed(expected)} ± ${usual.toFixed(1)}</small></td>`;
 }
 
 function thenCells({ predicted12, predicted17 }: StringPlan): string {

@@ -1,14 +1,15 @@
-import { fitted, oneLine, wrapped } from '../policy/plain-text.ts';
+import { fitted, wrapped } from '../policy/plain-text.ts';
 import { amountText, signedCents } from './move-words.ts';
+import { cautions } from './cautions.ts';
 import type { SaddleStory, StringPlan } from './saddle-story.ts';
 import type { Worksheet } from './worksheet.ts';
 
 /** The worksheet as plain text, at most 80 columns wide: a row a string, then what to check first, then the rest. */
 export function worksheetText(sheet: Worksheet): string {
   const lines = [
-    oneLine(`${sheet.instrument}, ${sheet.model}, pass ${sheet.pass}`),
+    wrapped(`${sheet.instrument}, ${sheet.model}, pass ${sheet.pass}`, 80),
     '',
-    'string   12th   17th   set 12th to  saddle                         then 12th  17th',
+    'string   12th   17th  set 12th to  saddle                      then 12th  17th',
     '-'.repeat(80),
   ];
   for (const saddle of sheet.saddles)
@@ -18,7 +19,8 @@ export function worksheetText(sheet: Worksheet): string {
   };
   block('Check first', sheet.checks);
   block('The last move', sheet.answers);
-  block('Mind', sheet.notes);
+  block('What this rests on', sheet.notes);
+  block('Mind', cautions);
   return `${lines.join('\n')}\n`;
 }
 
