@@ -4,6 +4,7 @@ import { fileURLToPath } from 'node:url';
 import ts from 'typescript';
 import type { Cell } from '../notebook/cell.ts';
 import { declarations, globalDeclarations, type Declared } from './declarations.ts';
+import { deferredNames } from './later-names.ts';
 
 /** What the compiler says of a place in a cell; lines and columns are 1-based. */
 export interface Problem {
@@ -89,7 +90,8 @@ interface Seen {
 
 /**
  * The TypeScript compiler's view of one notebook. Each cell is a module that imports the names of the cells before
- * it, so that a name may be declared again, with another type, from there on.
+ * it, so that a name may be declared again, with another type, from there on. Its functions and types may also use
+ * names that a later cell is the first to declare; code that runs at once may not.
  */
 export class Intelligence {
   private readonly files = new Map<string, CellFile>();
@@ -109,10 +111,23 @@ export class Intelligence {
     const seen = new Map<string, Seen>();
     for (const declared of declarations(ts.createSourceFile('globals.ts', this.globals, ts.ScriptTarget.ES2022)))
       if (declared.isExported) seen.set(declared.name, { file: this.path('globals'), declared });
-    for (const { id, source } of cells) {
-      const path = this.path(id);
-      const own = declarations(ts.createSourceFile('cell.ts', source, ts.ScriptTarget.ES2022));
-      const text = source + this.ties(seen, own);
+    const parsed = cells.map(({ id, source }) => {
+      const file = ts.createSourceFile('cell.ts', source, ts.ScriptTarget.ES2022);
+      return { id, source, path: this.path(id), file, own: declarations(file) };
+    });
+    for (const [index, { id, source, path, file, own }] of parsed.entries()) {
+      const visible = new Map(seen);
+      // A function may use what a later cell declares first.
+      for (const name of deferredNames(file)) {
+        if (seen.has(name)) continue;
+        for (const later of parsed.slice(index + 1)) {
+          const declared = later.own.find((one) => one.name === name);
+          if (!declared) continue;
+          visible.set(name, { file: later.path, declared });
+          break;
+        }
+      }
+      const text = source + this.ties(visible, own);
       const old = before.get(path);
       const version = old?.text === text ? old.version : (this.version += 1);
       this.files.set(path, { id, source, text, version });

@@ -51,6 +51,27 @@ test('problems are in the cell and line of the source', () => {
   ]);
 });
 
+test('functions and types may use what a later cell declares, code that runs at once may not', () => {
+  // The line the compiler draws in one file: "used before its declaration" (TS2448) spares functions that run later.
+  expect(
+    problems(
+      `function weigh(n: number): string { return label(factor * n); }
+const twice = () => factor * 2; class Kept { own = factor; get() { return new Scale(factor); } }
+let shape: Shape | undefined; const o = { factor: 1, run() { count += factor; } }; o.factor;
+const given = (later: number) => later; given(1);`,
+      'const factor = 3; const label = (n: number) => n.toFixed(); interface Shape { factor: number } class Scale { constructor(readonly n: number) {} } let count = 0; const later = "";',
+      'weigh(2).length; twice().toFixed(); new Kept().get().n; shape = { factor }; o.run();',
+    ),
+  ).toEqual([]);
+  expect(problems('const f = () => wrong.length;', 'const wrong: number = 5;', 'const g = () => nowhere;')).toEqual([
+    "0:1:23 Property 'length' does not exist on type 'number'.",
+    "2:1:17 Cannot find name 'nowhere'.",
+  ]);
+  expect(
+    problems('later + 1;', '(() => later)();', 'class A { static s = later; }', 'const later = 1;', 'later'),
+  ).toEqual(["0:1:1 Cannot find name 'later'.", "1:1:8 Cannot find name 'later'.", "2:1:22 Cannot find name 'later'."]);
+});
+
 test('problems tell what is missing at the end of a cell', () => {
   expect(problems('const a = [1,\n', 'const b = `open', '/* open')).toEqual([
     '0:2:1 Expression or comma expected.',

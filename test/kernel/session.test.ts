@@ -162,6 +162,17 @@ test('session refuses to assign constants of earlier cells, and only those', asy
   expect(await value('key')).toBe('1');
 });
 
+test('session lets a function use a name that a later cell declares, once that has run', async () => {
+  const { run, value } = openSession();
+  expect(await run('const area = () => width * 2;\narea()')).toMatchObject({
+    status: 'error',
+    error: { at: { line: 1 }, failure: { message: 'width is not defined' } },
+  });
+  await run('const area = () => width * 2;');
+  await run('const width = 4;');
+  expect(await value('area()')).toBe('8');
+});
+
 test('session words errors with the names the author wrote', async () => {
   const { run } = openSession();
   const failure = async (source: string): Promise<string> => {

@@ -8,8 +8,9 @@ import { WrongCall } from '../io.ts';
 export const usage = `Usage: upneck check [NOTEBOOK...] [--json]
 
 Type-checks notebooks (default: notebooks/*.lit.md) as wholes, without running
-them: each cell sees what the cells before it declare. Every error is printed
-with the line of the file, the cell and the line in it.
+them: each cell sees what the cells before it declare, and its functions also
+what later cells do. Every error is printed with the line of the file, the
+cell and the line in it.
 
   --json  print the errors as one JSON document
 `;
