@@ -90,6 +90,37 @@ const text: string = cents;
 \`\`\`
 `;
 
+const displays = `# Displays
+
+\`\`\`ts
+const place = display('first');
+\`\`\`
+
+\`\`\`ts
+place.update('after the cell');
+display('second');
+console.log('third');
+const timer = setTimeout(() => display(mime.html('<p>a late figure</p>')), 500);
+\`\`\`
+
+\`\`\`ts
+display('cleared');
+display.clear();
+display('kept');
+\`\`\`
+`;
+
+const ending = `# Ending
+
+\`\`\`ts
+process.kill(process.pid, 'SIGKILL');
+\`\`\`
+
+\`\`\`ts
+'a new one'
+\`\`\`
+`;
+
 const writing = `# Writes a file
 
 \`\`\`ts
@@ -104,6 +135,8 @@ describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', {
     'neck.lit.md': notebook,
     'failing.lit.md': failing,
     'endless.lit.md': endless,
+    'displays.lit.md': displays,
+    'ending.lit.md': ending,
     'types.lit.md': wrong,
     'house-standard.lit.md': readFileSync('notebooks/house-standard.lit.md', 'utf8'),
     'broken.lit.md': '---\ntitle: [\n---\n\nText.\n',
@@ -195,6 +228,31 @@ describe.skipIf(!vscode.found || !browser.found)('VS Code with our extension', {
     // Only the cell itself is written anew, with the fence and the blank line that our printer makes.
     const edited = notebook.replace(`~~~ts\n${first}\n~~~\n`, `\`\`\`ts\n${first} // kept\n\`\`\`\n\n`);
     await eventually(() => workbench.read('neck.lit.md')).toBe(edited);
+  });
+
+  test('puts updates where they belong, also from later cells and timers, and clears what a cell clears', async () => {
+    await workbench.openNotebook('displays.lit.md');
+    await workbench.command('Notebook: Run All');
+    const { outputs } = workbench;
+    await outputs.getByText('a late figure').waitFor();
+    const shown = async (): Promise<string[]> =>
+      (await outputs.locator('.output_container').allInnerTexts()).map((text) => text.trim()).sort();
+    const others = ['kept', 'second', 'third'];
+    await eventually(shown).toEqual(['a late figure', 'after the cell', ...others]);
+    // Run again, a cell shows what it shows now, and no later update reaches for what is gone.
+    await workbench.runCell(0);
+    await eventually(shown).toEqual(['a late figure', 'first', ...others]);
+    await workbench.runCell(1);
+    await eventually(shown).toEqual(['a late figure', 'after the cell', ...others]);
+  });
+
+  test('marks a cell that ends its own session, and runs the next in another', async () => {
+    await workbench.openNotebook('ending.lit.md');
+    await workbench.runCell(0);
+    await workbench.outputs.getByText("the session's process ended by SIGKILL").first().waitFor();
+    await workbench.runCell(1);
+    await workbench.outputs.getByText('what earlier cells declared is gone. Run them again').waitFor();
+    await workbench.outputs.getByText('a new one', { exact: true }).waitFor();
   });
 
   test('restarts the session while a cell runs: the cell ends, and variables are gone', async () => {
