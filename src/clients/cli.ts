@@ -11,6 +11,7 @@ export interface Command {
 const commands: Record<string, string> = {
   import: 'read and check logs of readings',
   standard: 'from logs to a house standard',
+  log: 'log readings at the bench, one by one',
   worksheet: 'from readings just taken to what to do at the bench',
   compare: 'set a standard beside the one before',
   usage: 'count where each string is played',

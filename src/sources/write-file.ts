@@ -13,9 +13,14 @@ export async function writeFile(path: string, content: string | Uint8Array): Pro
   try {
     await writeWhole(path, content);
   } catch (error) {
-    const { code, message } = error as NodeJS.ErrnoException;
-    throw new Error(`${path}: cannot be written: ${reasons[code ?? ''] ?? message}`, { cause: error });
+    throw writeError(path, error);
   }
+}
+
+/** The file system's error as a sentence with the path, the reason and what to do. */
+export function writeError(path: string, error: unknown): Error {
+  const { code, message } = error as NodeJS.ErrnoException;
+  return new Error(`${path}: cannot be written: ${reasons[code ?? ''] ?? message}`, { cause: error });
 }
 
 /** The file system's codes in words. */

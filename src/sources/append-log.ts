@@ -1,0 +1,240 @@
+import { Buffer } from 'node:buffer';
+import { open, readFile, realpath, type FileHandle } from 'node:fs/promises';
+import {
+  formatOf,
+  type AppendNeeds,
+  type LogFormat,
+  logEnd,
+  type LoggedReading,
+  loggedReadings,
+  newFormat,
+  readLine,
+  type RowCells,
+  rowLine,
+} from '../logs/append-log.ts';
+import { linesToUtf8 } from '../logs/encoding.ts';
+import { LogError } from '../logs/log-error.ts';
+import type { ModelSpec } from '../logs/models.ts';
+import { readLog } from '../logs/read-log.ts';
+import type { Reject } from '../logs/reject.ts';
+import { lockFile } from './lock-file.ts';
+import { writeError, writeFile } from './write-file.ts';
+
+/** How a log is opened for appending. */
+export interface AppendOptions extends AppendNeeds {
+  /** The file as messages name it. */
+  readonly shown: string;
+  /** What models.csv says: a row that import would refuse by it is not written. */
+  readonly models: readonly ModelSpec[];
+  /** Told in a sentence of what was mended or found changed in the file. */
+  readonly tell: (sentence: string) => void;
+}
+
+/** A log open for appending, which no other process appends to meanwhile. Its readings stand in the order of the file. */
+export interface AppendedLog {
+  readonly format: () => LogFormat;
+  readonly readings: () => readonly LoggedReading[];
+  /** Rows that were refused when the file was last read. */
+  readonly rejects: () => number;
+  /** What a row would be read as. Nothing is written. */
+  readonly preview: (row: RowCells) => LoggedReading | Reject;
+  /**
+   * Writes one row: a single write of a whole line, then to the disk itself (fsync). A write cut short is taken back.
+   *
+   * @throws {Error} when it could not be written; the log is as it was
+   */
+  readonly append: (row: RowCells) => Promise<LoggedReading>;
+  /** The reading of the log's last row; null where the last row is none. */
+  readonly last: () => Promise<LoggedReading | null>;
+  /**
+   * Takes the last row off the log, after it was kept in `FILE.undone`.
+   *
+   * @throws {Error} when that could not be done; the row is still in the log
+   */
+  readonly undo: () => Promise<LoggedReading>;
+  readonly close: () => Promise<void>;
+}
+
+/**
+ * Opens a log to append readings to; one that does not exist gets its header with the first reading. A last line that a
+ * crash or a full disk left without its end is mended first: completed where it is whole but for the line break, else moved to
+ * `FILE.torn`.
+ *
+ * @throws {LogError} when the file is no log that rows of ours fit into
+ * @throws {Error} when another process has it open so, or it cannot be written
+ */
+export async function openLog(path: string, options: AppendOptions): Promise<AppendedLog> {
+  const target = await realpath(path).catch(() => path);
+  const unlock = await lockFile(target, options.shown);
+  try {
+    return await lockedLog(target, unlock, options);
+  } catch (error) {
+    await unlock();
+    throw error;
+  }
+}
+
+interface Contents {
+  readonly format: LogFormat;
+  readonly readings: LoggedReading[];
+  readonly rejects: number;
+  /** Bytes of the file; 0 where there is none yet, or nothing in it. */
+  readonly size: number;
+}
+
+async function lockedLog(path: string, unlock: () => Promise<void>, options: AppendOptions): Promise<AppendedLog> {
+  const { shown, models, tell } = options;
+  const about = { file: shown, models };
+  let now = await readContents(path, options);
+
+  /** Reads anew what another program has written since. */
+  const refresh = async (size: number): Promise<void> => {
+    if (size === now.size) return;
+    now = await readContents(path, options);
+    tell(`${shown} was changed by another program; it was read again and holds ${now.readings.length} readings.`);
+  };
+  const opened = async <T>(work: (handle: FileHandle) => Promise<T>): Promise<T> => {
+    const handle = await open(path, 'r+').catch((error: NodeJS.ErrnoException) => {
+      if (error.code === 'ENOENT')
+        throw new Error(`${shown}: the file is gone. Put it back, or end and begin another`, { cause: error });
+      throw writeError(shown, error);
+    });
+    try {
+      await refresh((await handle.stat()).size);
+      return await work(handle);
+    } finally {
+      await handle.close();
+    }
+  };
+  const lastRow = async (): Promise<{ from: number; line: string; reading: LoggedReading } | null> => {
+    const bytes = await readFile(path);
+    const end = bytes.length - (bytes.at(-2) === 0x0d ? 2 : 1);
+    const from = bytes.subarray(0, Math.max(end, 0)).lastIndexOf(now.format.lineBreak.at(-1)!) + 1;
+    const line = linesToUtf8(bytes.subarray(from)).toString('utf8');
+    if (from === 0) return null;
+    const reading = readLine(now.format, line, about);
+    return 'rule' in reading ? null : { from, line, reading };
+  };
+
+  return {
+    format: () => now.format,
+    readings: () => now.readings,
+    rejects: () => now.rejects,
+    preview: (row) => readLine(now.format, rowLine(now.format, row), about),
+    append: async (row) => {
+      if (now.size === 0) {
+        await writeFile(path, now.format.headerLine);
+        now = { ...now, size: Buffer.byteLength(now.format.headerLine) };
+      }
+      return opened(async (handle) => {
+        const line = rowLine(now.format, row);
+        const reading = readLine(now.format, line, about);
+        if ('rule' in reading) throw new RangeError(`${shown}: would not be read back: ${line.trim()}`);
+        await writeWholeLine(handle, Buffer.from(line), now.size).catch((error: unknown) => {
+          throw writeError(shown, error);
+        });
+        now = { ...now, readings: [...now.readings, reading], size: now.size + Buffer.byteLength(line) };
+        return reading;
+      });
+    },
+    last: async () => (now.size === 0 ? null : ((await lastRow())?.reading ?? null)),
+    undo: () =>
+      opened(async (handle) => {
+        const last = await lastRow();
+        if (!last) throw new RangeError(`${shown}: the last row is no reading; mend it in an editor`);
+        await keepAside(`${path}.undone`, `${shown}.undone`, { line: last.line, format: now.format });
+        try {
+          await handle.truncate(last.from);
+          await handle.sync();
+        } catch (error) {
+          throw writeError(shown, error);
+        }
+        now = { ...now, readings: now.readings.slice(0, -1), size: last.from };
+        return last.reading;
+      }),
+    close: unlock,
+  };
+}
+
+/** One write and fsync; what a full disk let through of a line is cut off again. */
+async function writeWholeLine(handle: FileHandle, line: Buffer, at: number): Promise<void> {
+  try {
+    const { bytesWritten } = await handle.write(line, 0, line.length, at);
+    if (bytesWritten < line.length)
+      throw Object.assign(new Error(`only ${bytesWritten} of ${line.length} bytes`), { code: 'ENOSPC' });
+    await handle.sync();
+  } catch (error) {
+    await handle.truncate(at);
+    throw error;
+  }
+}
+
+/** Adds a line, under the log's header, to a file beside the log; not named .csv, so that no folder of logs is read with it. */
+async function keepAside(
+  path: string,
+  shown: string,
+  { line, format }: { readonly line: string; readonly format: LogFormat },
+): Promise<void> {
+  try {
+    const handle = await open(path, 'a');
+    try {
+      const { size } = await handle.stat();
+      await handle.writeFile(`${size === 0 ? format.headerLine : ''}${line.replace(/[\r\n]*$/, format.lineBreak)}`);
+      await handle.sync();
+    } finally {
+      await handle.close();
+    }
+  } catch (error) {
+    throw writeError(shown, error);
+  }
+}
+
+/** Reads the log whole, and mends its end. */
+async function readContents(path: string, options: AppendOptions): Promise<Contents> {
+  const { shown, models, reads } = options;
+  const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
+    if (error.code === 'ENOENT') return Buffer.alloc(0);
+    if (error.code === 'EISDIR') throw new LogError(shown, 'a folder, not a file', 'Give the name of a file in it');
+    throw error;
+  });
+  const isEmpty =
+    bytes
+      .toString('utf8')
+      .replace(/^\ufeff/, '')
+      .trim() === '';
+  if (isEmpty) return { format: newFormat(reads), readings: [], rejects: 0, size: 0 };
+  const format = formatOf(bytes, shown, options);
+  const mended = await mendEnd(path, bytes, { format, options });
+  const log = readLog(mended, shown, { models });
+  return { format, readings: loggedReadings(log.readings), rejects: log.totals.rejects, size: mended.length };
+}
+
+/** @returns the file's bytes as they are after that */
+async function mendEnd(
+  path: string,
+  bytes: Buffer,
+  { format, options }: { readonly format: LogFormat; readonly options: AppendOptions },
+): Promise<Buffer> {
+  const { shown, models, tell } = options;
+  const end = logEnd(bytes, format, { file: shown, models });
+  if (end.kind === 'ended') return bytes;
+  if (end.kind === 'torn') await keepAside(`${path}.torn`, `${shown}.torn`, { line: end.row, format });
+  try {
+    const handle = await open(path, 'r+');
+    try {
+      if (end.kind === 'torn') await handle.truncate(end.from);
+      else await handle.write(Buffer.from(end.missing), 0, end.missing.length, bytes.length);
+      await handle.sync();
+    } finally {
+      await handle.close();
+    }
+  } catch (error) {
+    throw writeError(shown, error);
+  }
+  if (end.kind === 'torn') {
+    tell(`The last row of ${shown} was cut off while it was written. It was moved to ${shown}.torn: "${end.row}"`);
+    return bytes.subarray(0, end.from);
+  }
+  tell(`The last row of ${shown} had no line break at its end; it got one. Look whether it is whole: "${end.row}"`);
+  return Buffer.concat([bytes, Buffer.from(end.missing)]);
+}
