@@ -33,10 +33,12 @@ export interface KernelOptions {
 export class TestKernel {
   /** The kernel's process, or that of the program which started it. */
   readonly child: ChildProcess;
+  /** The folder it works in. */
+  readonly folder = mkdtempSync(join(tmpdir(), 'upneck-kernel-'));
   private readonly base: string;
 
   constructor({ env = {}, parent }: KernelOptions = {}) {
-    const folder = mkdtempSync(join(tmpdir(), 'upneck-kernel-'));
+    const { folder } = this;
     this.base = join(folder, 'k');
     const file = join(folder, 'connection.json');
     const ports = {
