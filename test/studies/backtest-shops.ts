@@ -5,8 +5,11 @@
  * SHOPS simulated shops (default 100) of each kind. In each a standard is chosen from the shop's readings; then new instruments of
  * its models are drawn from the truth, their saddles set by each policy from two readings with noise, and their true errors at
  * every fret weighed as the whole-neck profile says. Prints Markdown tables of the mean audible excess and of the root mean square
- * error, in cents; behind a rule's mean the standard's less the rule's, with the 95 % interval of the paired t over shops. Bold: the
+ * error, in cents; behind a rule's mean the policy's less the rule's, with the 95 % interval of the paired t over shops. Bold: the
  * rule leaves less, and the interval does not hold 0.
+ *
+ * Each kind has two rows: the standard as it is chosen, and the share of least expected cost alone, which the standard leaves by up to
+ * 0.1 cents of cost for smaller errors (see `chooseShare`).
  */
 import { readFileSync } from 'node:fs';
 import { riseShape, saddleLeverage } from '../../src/acoustics/frets.ts';
@@ -14,7 +17,7 @@ import { setSaddle } from '../../src/policy/backtest.ts';
 import { forecastModel } from '../../src/policy/forecast.ts';
 import type { Loss } from '../../src/policy/loss.ts';
 import { ruleShare, rulesOfThumb } from '../../src/policy/rules-of-thumb.ts';
-import { chooseShare } from '../../src/policy/share.ts';
+import { chooseShare, saddleCost, type SaddleStrings } from '../../src/policy/share.ts';
 import { saddleStrings } from '../../src/policy/standard.ts';
 import { readUsage, usageWeights } from '../../src/policy/usage.ts';
 import { halfWidth } from '../../src/statistics/distributions.ts';
@@ -45,7 +48,16 @@ const nextOfModel = 20;
 const profile = new URL('../../shared/usage/whole-neck.csv', import.meta.url);
 const usage = readUsage(readFileSync(profile, 'utf8'), 'whole-neck.csv');
 
-/** By policy, the standard first. */
+/** The best of a grid of shares. */
+function leastCostShare(saddle: SaddleStrings): number {
+  const shares = Array.from({ length: 101 }, (_, at) => at / 100);
+  const costs = shares.map((share) => saddleCost(share, saddle, loss));
+  return shares[costs.indexOf(Math.min(...costs))]!;
+}
+
+const ownPolicies = ['as chosen', 'least cost alone'] as const;
+
+/** By policy, our own first. */
 interface Left {
   readonly excess: readonly number[];
   readonly rms: readonly number[];
@@ -62,7 +74,7 @@ function tryShop(plan: ShopPlan, seed: number): Left {
     for (let df = 0; df < plan.tails; df++) squares += normal() ** 2;
     return (sd * normal() * Math.sqrt(plan.tails - 2)) / Math.sqrt(squares);
   };
-  const excess = new Array<number>(1 + rulesOfThumb.length).fill(0);
+  const excess = new Array<number>(ownPolicies.length + rulesOfThumb.length).fill(0);
   const squares = [...excess];
   let count = 0;
   for (const model of trend.models) {
@@ -70,6 +82,7 @@ function tryShop(plan: ShopPlan, seed: number): Left {
     const forecasts = forecastModel(model, trend);
     const shares = model.cells.map(({ string }) => [
       chooseShare(saddleStrings([string], forecasts, usage, frets), [], loss).share,
+      leastCostShare(saddleStrings([string], forecasts, usage, frets)),
       ...rulesOfThumb.map((rule) => ruleShare(rule, string, plan.strings)),
     ]);
     for (let next = 0; next < nextOfModel; next++) {
@@ -100,28 +113,43 @@ function tryShop(plan: ShopPlan, seed: number): Left {
 const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;
 const signed = (value: number): string => `${value < 0 ? '−' : '+'}${Math.abs(value).toFixed(4)}`;
 
-const tried = Object.entries(kinds).flatMap(([name, plan], at) =>
-  chosenKinds && !chosenKinds.includes(at)
-    ? []
-    : [{ name, left: Array.from({ length: shops }, (_, shop) => tryShop(plan, 11 + at + 1000 * shop)) }],
-);
-for (const [measure, title] of [
-  ['excess', `mean of what exceeds ±${audibleCents} cents`],
-  ['rms', 'root mean square error'],
-] as const) {
-  console.log(`\n${title}, ${shops} shops of a kind\n`);
-  console.log(`| shops | this standard | ${rulesOfThumb.join(' | ')} |`);
-  console.log(`|---|---|${rulesOfThumb.map(() => '---|').join('')}`);
-  for (const { name, left } of tried) {
-    const values = left.map((one) => one[measure]);
-    const cells = rulesOfThumb.map((_, rule) => {
-      const differences = values.map((one) => one[0]! - one[rule + 1]!);
-      const centre = mean(differences);
-      const variance = differences.reduce((sum, one) => sum + (one - centre) ** 2, 0) / (shops - 1);
-      const reach = halfWidth(0.95, shops - 1) * Math.sqrt(variance / shops);
-      const text = `${mean(values.map((one) => one[rule + 1]!)).toFixed(4)} (${signed(centre)} ± ${reach.toFixed(4)})`;
-      return centre - reach > 0 ? `**${text}**` : text;
-    });
-    console.log(`| ${[name, mean(values.map((one) => one[0]!)).toFixed(4), ...cells].join(' | ')} |`);
-  }
+/** Rows of a table, one for each own policy: its mean, then every rule's with the paired difference. */
+function rows(kind: string, values: readonly (readonly number[])[]): string {
+  return ownPolicies.map((own, at) => row(`${kind}, ${own}`, values, at)).join('\n');
 }
+
+function row(name: string, values: readonly (readonly number[])[], own: number): string {
+  const cells = rulesOfThumb.map((_, rule) => {
+    const differences = values.map((one) => one[own]! - one[rule + ownPolicies.length]!);
+    const centre = mean(differences);
+    const variance = differences.reduce((sum, one) => sum + (one - centre) ** 2, 0) / (shops - 1);
+    const reach = halfWidth(0.95, shops - 1) * Math.sqrt(variance / shops);
+    const text = `${mean(values.map((one) => one[rule + ownPolicies.length]!)).toFixed(4)} (${signed(centre)} ± ${reach.toFixed(4)})`;
+    return centre - reach > 0 ? `**${text}**` : text;
+  });
+  return `| ${[name, mean(values.map((one) => one[own]!)).toFixed(4), ...cells].join(' | ')} |`;
+}
+
+const header = [
+  `| shops | this policy | ${rulesOfThumb.join(' | ')} |`,
+  `|---|---|${rulesOfThumb.map(() => '---|').join('')}`,
+];
+console.log([`mean of what exceeds ±${audibleCents} cents, ${shops} shops of a kind\n`, ...header].join('\n'));
+const squared: string[] = [];
+for (const [at, [name, plan]] of Object.entries(kinds).entries()) {
+  if (chosenKinds && !chosenKinds.includes(at)) continue;
+  const left = Array.from({ length: shops }, (_, shop) => tryShop(plan, 11 + at + 1000 * shop));
+  console.log(
+    rows(
+      name,
+      left.map(({ excess }) => excess),
+    ),
+  );
+  squared.push(
+    rows(
+      name,
+      left.map(({ rms }) => rms),
+    ),
+  );
+}
+console.log([`\nroot mean square error, the same shops\n`, ...header, ...squared].join('\n'));
