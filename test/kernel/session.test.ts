@@ -242,6 +242,19 @@ test('session shows displays, updates, printed text and progress in order', asyn
   ]);
 });
 
+test('display.clear removes what a cell has shown, at once or when it shows something else', async () => {
+  const { run, shown } = openSession();
+  const texts = async (source: string): Promise<unknown[]> => {
+    await run(source);
+    return shown().map((output) => (output.type === 'display' ? output.bundle['text/plain'] : output.type));
+  };
+  expect(await texts('display("a"); display.clear(); display("b");')).toEqual(['b']);
+  expect(await texts('display("a"); display.clear();')).toEqual([]);
+  expect(await texts('display("a"); display.clear({ wait: true });')).toEqual(['a']);
+  expect(await texts('display("a"); display.clear({ wait: true }); display("b"); display("c");')).toEqual(['b', 'c']);
+  expect(await texts('display("a"); display.clear({ wait: true }); console.log("b");')).toEqual(['stream']);
+});
+
 test('a display can be updated from a later cell', async () => {
   const { run, outputs } = openSession();
   await run('const d = display("waiting");', 'first');

@@ -10,8 +10,9 @@ const pause = 1000;
 export function watchParent(gone: () => void): () => void {
   const named = Number(process.env.JPY_PARENT_PID);
   const { ppid } = process;
-  // A parent that is dead but not yet waited for still counts as alive; that it is no parent any more tells.
-  const isParent = !Number.isInteger(named) || named <= 1 || named === ppid;
+  // A parent that is dead but not yet waited for still counts as alive; that it is no parent any more tells. A number
+  // that names no process here is of another container, or a handle as Windows has them.
+  const isParent = !Number.isInteger(named) || named <= 1 || named === ppid || !isAlive(named);
   const timer = setInterval(() => {
     if (isParent ? process.ppid === ppid : isAlive(named)) return;
     clearInterval(timer);

@@ -65,6 +65,17 @@ test.each([
   client.kill('SIGKILL');
 });
 
+test('the kernel goes on when JPY_PARENT_PID names no process of this machine', async () => {
+  const ended = spawn(process.execPath, ['-e', '0']);
+  await once(ended, 'exit');
+  const kernel = new TestKernel({ env: { JPY_PARENT_PID: String(ended.pid) } });
+  started.push(kernel.child.pid!);
+  const asking = await kernel.client();
+  await new Promise((done) => setTimeout(done, 2500));
+  expect((await asking.run('1')).reply.status).toBe('ok');
+  asking.close();
+});
+
 const good = {
   transport: 'tcp',
   ip: '127.0.0.1',
