@@ -1,7 +1,7 @@
 import type { Finding } from '../logs/findings.ts';
-import { directionText, millimetresText, signedCents, stringsText } from './move-words.ts';
+import { millimetresText, signedCents, stringsText } from './move-words.ts';
 import { usualRatio, type Response } from './response.ts';
-import type { SaddleStory } from './saddle-story.ts';
+import type { SaddleStory, StringPlan } from './saddle-story.ts';
 import { setbackOf } from './saddle-move.ts';
 import type { Worksheet } from './worksheet.ts';
 
@@ -91,10 +91,11 @@ export function notesText(sheet: WorksheetFigures): string[] {
   const compared = strings.filter(({ measured }) => measured !== null);
   const unusual = compared.filter(({ measured, expected, usual }) => Math.abs(measured! - expected) > usual);
   return [
-    ...unusual.map(
-      ({ string, measured, expected, usual }) =>
-        `String ${string}: rises by ${signedCents(measured!)} cents as read; ${signedCents(expected)} ± ${usual.toFixed(1)} is usual for 95 of 100.`,
-    ),
+    ...(unusual.length > 0
+      ? [
+          `Unusual rise, as 5 of 100 have it: ${unusual.length > 4 ? stringsText(unusual.map(({ string }) => string)) : unusual.map(riseText).join(', ')}.`,
+        ]
+      : []),
     ...(unusual.length === 0 && compared.length > 0
       ? [
           `The rise as read is usual on ${compared.length === 1 ? stringsText([compared[0]!.string]) : 'every string read at both frets'}.`,
@@ -133,6 +134,10 @@ export function notesText(sheet: WorksheetFigures): string[] {
   ];
 }
 
+function riseText({ string, measured, expected, usual }: StringPlan): string {
+  return `string ${string} ${signedCents(measured!)} (usual ${signedCents(expected)} ± ${usual.toFixed(1)})`;
+}
+
 function reachNotes({ saddles, facts }: WorksheetFigures): string[] {
   const of = (reach: string): SaddleStory[] => saddles.filter(({ move }) => move?.reach === reach);
   const names = (list: readonly SaddleStory[]): string =>
@@ -140,14 +145,11 @@ function reachNotes({ saddles, facts }: WorksheetFigures): string[] {
   const half = facts.travelMm === null ? '' : millimetresText(facts.travelMm / 2);
   const assumed = [...of('assumed'), ...of('beyond')].filter((saddle) => setbackOf(saddle.facts) === null);
   return [
-    ...of('beyond').map(
-      (saddle) =>
-        `${capital(names([saddle]))}: the saddle would have to change the 12th by ${signedCents(saddle.move!.wantedCents)} cents, beyond the end of its travel${
-          saddle.move!.action === 'leave'
-            ? ', where it stands'
-            : `; go ${directionText(saddle.move!.action)} to the end`
-        }, do not force it, and see what the maker advises.`,
-    ),
+    ...(of('beyond').length > 0
+      ? [
+          `The travel ends before the target on ${names(of('beyond'))}: go to the end, do not force it, and see what the maker advises.`,
+        ]
+      : []),
     ...(assumed.length > 0
       ? [
           `Where the saddle of ${names(assumed)} stands is not written down (saddle_mm): it is taken to stand in the middle of its travel, ${half} from either end.`,

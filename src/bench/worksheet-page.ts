@@ -14,10 +14,7 @@ import type { Worksheet } from './worksheet.ts';
  */
 export function worksheetPage(sheet: Worksheet, standard: HouseStandard, css: string): string {
   const rows = sheet.saddles.reduce((sum, { strings }) => sum + strings.length, 0);
-  const sentences = [sheet.checks, sheet.answers, sheet.notes].reduce(
-    (sum, list) => sum + Math.min(list.length, mostSentences + 1),
-    0,
-  );
+  const { checks, answers, notes, isFull } = fitted(sheet, rows);
   return `<!doctype html>
 <html lang="en">
 <head>
@@ -31,10 +28,10 @@ ${sheetCss}
 </style>
 </head>
 <body>
-<main class="sheet${rows + sentences > roomy ? ' full' : ''}">
+<main class="sheet${isFull ? ' full' : ''}">
 <h1>${escape(sheet.instrument)}</h1>
 <p>${escape(sheet.model)}, pass ${sheet.pass}. House standard of ${escape(standard.created.slice(0, 10))}. Cents, open string exactly in tune, plus is sharp. String 1 is the thinnest. Rise: 17th − 1.67 × 12th, which no saddle changes.</p>
-${listed('Check first', sheet.checks, 'check')}
+${sectionOf('Check first', checks, 'check')}
 <div class="scroll">
 <table>
 <caption>What to do to each saddle, and what the string should read then</caption>
@@ -45,14 +42,14 @@ ${listed('Check first', sheet.checks, 'check')}
 ${sheet.saddles.map(saddleRows).join('\n')}
 </table>
 </div>
-${listed('The last move', sheet.answers)}
+${sectionOf('The last move', answers)}
 <h2>At the bench</h2>
 <ol>
-<li>Slacken the string, move the saddle, tune the open string exactly, and read the 12th and the 17th again, in playing position and with normal pressure.${turnHint(sheet)}</li>
+<li>Slacken the string, move the saddle (back is away from the neck), tune the open string exactly, and read the 12th and the 17th again, in playing position and with normal pressure.${turnHint(sheet)}</li>
 <li>Inside the window (±): leave it. Outside: log the readings as the next pass and make the next worksheet; it learns from how the saddle answered.</li>
 </ol>
-${listed('What this rests on', sheet.notes)}
-${listed('Mind', cautions)}
+${sectionOf('What this rests on', notes)}
+${sectionOf('Mind', cautions)}
 </main>
 </body>
 </html>
@@ -72,7 +69,7 @@ const sheetCss = `.sheet { display: block; max-width: 62rem; margin: 0 auto; pad
 .sheet thead th[colspan] { text-align: center; }
 .sheet th, .sheet td { padding-inline: 0.5rem; }
 .sheet td.move { font-size: 1.15em; font-weight: 600; }
-.sheet td.move small { font-size: 0.75em; font-weight: 400; }
+.sheet td.move small { white-space: normal; font-size: 0.75em; font-weight: 400; }
 .sheet td small { color: var(--quiet); }
 .sheet td.leave { font-weight: 400; color: var(--quiet); }
 .sheet .blank { min-width: 3.4em; border-inline-start: 1px solid var(--rule); }
@@ -83,25 +80,58 @@ const sheetCss = `.sheet { display: block; max-width: 62rem; margin: 0 auto; pad
 @media print {
   @page { size: A4; margin: 12mm; }
   .sheet { padding: 0; max-width: none; font-size: 11.5pt; line-height: 1.4; }
-  .sheet.full { font-size: 8.5pt; line-height: 1.3; }
-  .sheet.full th, .sheet.full td { padding-block: 0.1rem; }
+  .sheet table { font-size: 9.25pt; }
+  .sheet td.move { font-size: 1.1em; }
+  .sheet thead th { white-space: normal; }
+  .sheet th, .sheet td { padding-inline: 0.3rem; }
+  .sheet.full { font-size: 9pt; line-height: 1.3; }
+  .sheet.full table { font-size: 8.5pt; margin-block: 0.3rem 0.6rem; }
+  .sheet.full th, .sheet.full td { padding-block: 0.12rem; }
+  .sheet.full td.move small, .sheet.full td.move br { display: none; }
   .sheet h1 { font-size: 1.6em; }
   .sheet h2 { font-size: 1.15em; margin: 0.7em 0 0.2em; }
   .sheet .scroll { overflow: visible; }
 }`;
 
-/** Sentences shown on paper; the rest are in worksheets.json, and the page says so. */
-const mostSentences = 7;
+/** Lines that rows and sentences may take on paper beside what every sheet has, in the larger letters and in the smaller. */
+const paper = {
+  larger: { lines: 23, row: 1.8, letters: 85 },
+  smaller: { lines: 42, row: 1.7, letters: 105 },
+} as const;
+/** Lines that a heading takes. */
+const headingLines = 1.8;
 
-/** Rows and sentences that fit one sheet in the larger letters. */
-const roomy = 15;
+/** The sentences that the sheet has room for, in turn from each list; what is left out is counted, and is in worksheets.json. */
+function fitted(
+  { checks, answers, notes }: Pick<Worksheet, 'checks' | 'answers' | 'notes'>,
+  rows: number,
+): Record<'checks' | 'answers' | 'notes', readonly string[]> & { readonly isFull: boolean } {
+  const lists = [checks, answers, notes];
+  const headings = headingLines * lists.filter((list) => list.length > 0).length;
+  const linesOf = (one: string, letters: number): number => Math.ceil(one.length / letters);
+  const { larger, smaller } = paper;
+  const whole = lists.flat().reduce((sum, one) => sum + linesOf(one, larger.letters), 0);
+  if (rows * larger.row + headings + whole <= larger.lines) return { checks, answers, notes, isFull: false };
+  let room = smaller.lines - rows * smaller.row - headings - lists.length;
+  const shown = lists.map((): string[] => []);
+  for (let turn = 0; lists.some((list) => turn < list.length); turn++)
+    for (const [at, list] of lists.entries()) {
+      const next = list[turn];
+      if (next === undefined || shown[at]!.length < turn) continue;
+      room -= linesOf(next, smaller.letters);
+      if (room >= 0) shown[at]!.push(next);
+    }
+  const [a, b, c] = lists.map((list, at) => {
+    const more = list.length - shown[at]!.length;
+    return more > 0 ? [...shown[at]!, `And ${more} more, in worksheets.json.`] : shown[at]!;
+  }) as [string[], string[], string[]];
+  return { checks: a, answers: b, notes: c, isFull: true };
+}
 
-function listed(title: string, sentences: readonly string[], name = 'notes'): string {
+function sectionOf(title: string, sentences: readonly string[], name = 'notes'): string {
   if (sentences.length === 0) return '';
-  const shown = sentences.slice(0, mostSentences).map((one) => `<li>${escape(one)}</li>`);
-  const more = sentences.length - shown.length;
-  if (more > 0) shown.push(`<li>And ${more} more, in worksheets.json.</li>`);
-  return `<section class="${name}">\n<h2>${title}</h2>\n<ul>\n${shown.join('\n')}\n</ul>\n</section>`;
+  const items = sentences.map((one) => `<li>${escape(one)}</li>`);
+  return `<section class="${name}">\n<h2>${title}</h2>\n<ul>\n${items.join('\n')}\n</ul>\n</section>`;
 }
 
 const signed = (cents: number): string => signedCents(cents, '−');
@@ -135,7 +165,7 @@ function moveCell({ move, madeMm }: SaddleStory): string {
   if (!move) return 'read the 12th and the 17th';
   if (move.action === 'leave') return move.reach === 'beyond' ? 'at the end of its travel' : 'leave it';
   const [short, whither] = directionText(move.action).split(', ') as [string, string];
-  const end = move.reach === 'beyond' ? ', to the end of its travel' : '';
+  const end = move.reach === 'beyond' ? ', to its end' : '';
   return `${short} ${onPage(amountText(move, madeMm, ' · '))}<br><small>${whither}${end}</small>`;
 }
 

@@ -100,8 +100,8 @@ test('a move is kept to the travel, half of it either way of the nominal scale l
   const cut = sheetOf(rows(5, 2), model);
   expect(moveOf(cut)).toMatchObject({ reach: 'beyond', moveMm: 1, action: 'back' });
   expect(cut.saddles[0]!.strings[0]!.predicted12).toBeCloseTo(5 + exactCents(12, 648, 3) - exactCents(12, 648, 2), 9);
-  expect(cut.notes.join(' ')).toContain(
-    'beyond the end of its travel; go back, away from the neck to the end, do not force it',
+  expect(cut.notes).toContain(
+    'The travel ends before the target on string 1: go to the end, do not force it, and see what the maker advises.',
   );
   expect(moveOf(sheetOf(rows(5, 3), model))).toMatchObject({ reach: 'beyond', moveMm: 0, action: 'leave' });
   expect(moveOf(sheetOf(rows(-30), model))).toMatchObject({ reach: 'beyond', moveMm: -3, action: 'forward' });

@@ -139,7 +139,7 @@ test('an instrument unlike its model says what to check first, in the words of t
   expect(one.checks[0]).toMatch(
     /^String 2 alone rises \+\d+\.\d cents against the model: check first for an old or damaged string, then its nut slot\.$/,
   );
-  expect(one.notes[0]).toBe('String 2: rises by +14.0 cents as read; +3.0 ± 2.8 is usual for 95 of 100.');
+  expect(one.notes[0]).toBe('Unusual rise, as 5 of 100 have it: string 2 +14.0 (usual +3.0 ± 2.8).');
   const sound = sheetOf(read([0, 0, 0, 0, 0, 0]));
   expect(sound.checks).toEqual([]);
   expect(sound.notes[0]).toBe('The rise as read is usual on every string read at both frets.');
