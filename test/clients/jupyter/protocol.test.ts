@@ -218,6 +218,30 @@ test('heartbeat and control are answered while a loop runs; interrupts stop it a
   expect((await client.run('before')).published.at(-1)![1]).toMatchObject({ data: { 'text/plain': '11' } });
 });
 
+test.each([
+  ['kill -9 of the session', "process.kill(process.pid, 'SIGKILL'); await new Promise(() => {});", 'SessionEnded'],
+  ['process.exit', 'process.exit(1)', 'Error'],
+  ['a rejection nobody handles', "Promise.reject(new RangeError('lost')); 1", 'RangeError'],
+])('after %s the cell has an error, and the next one runs', async (_what, code, name) => {
+  const failed = await client.run(code);
+  expect(failed.reply).toMatchObject({ status: 'error', ename: name });
+  expect(failed.published.at(-1)).toMatchObject(['error', { ename: name }]);
+  expect((await client.run('6 * 7')).published.at(-1)).toMatchObject([
+    'execute_result',
+    { data: { 'text/plain': '42' } },
+  ]);
+});
+
+test('100 MB of printed text reaches the client as 1 MB and a note', async () => {
+  const code = 'const line = "x".repeat(999); for (let i = 0; i < 100_000; i++) console.log(line); "done"';
+  const { reply, published } = await client.run(code);
+  expect(reply.status).toBe('ok');
+  const text = published.map(([, { text: part }]) => (typeof part === 'string' ? part : '')).join('');
+  const note = '\n[Printed more than 1000000 characters; the rest is not shown.]\n';
+  expect([text.length, text.endsWith(note)]).toEqual([1_000_000 + note.length, true]);
+  expect((await client.run('1')).reply.status).toBe('ok');
+});
+
 test('two clients share the variables, see all publications, and get only their own replies', async () => {
   const other = await kernel.client();
   const [mine, theirs] = [await client.execute('const shared = 1'), await other.execute('const second = 2')];
