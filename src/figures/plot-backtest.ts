@@ -7,10 +7,11 @@ import { counted, signedTick, wrap } from './label.ts';
 import { drawSheet, type Panel } from './panels.ts';
 
 /** The views drawn, a panel each; the cost of the chosen loss is left to the table, since its unit is another. */
-const drawn: readonly { readonly view: View; readonly heading: string }[] = [
-  { view: 'frets read', heading: 'over the frets read, as they are played' },
-  { view: 'many frets', heading: 'the same, instruments read at 5 frets or more' },
-  { view: '12th and 17th', heading: 'at the 12th and the 17th alone' },
+const drawn: readonly { readonly view: View; readonly heading: (audibleCents: number) => string }[] = [
+  { view: 'frets read', heading: (a) => `beyond ±${a} cents, over the frets read as they are played` },
+  { view: 'many frets', heading: (a) => `beyond ±${a} cents, where 5 frets or more were read` },
+  { view: '12th and 17th', heading: (a) => `beyond ±${a} cents, at the 12th and the 17th alone` },
+  { view: 'error', heading: () => 'root mean square error, over the frets read' },
 ];
 
 type Outcome = 'standard' | 'rule' | 'open';
@@ -34,10 +35,10 @@ export function plotBacktest(tried: Backtest): ShownFigure {
   const svg = drawSheet({
     title,
     description,
-    caption: `What exceeds ±${audibleCents} cents, mean over instruments: the standard's less the rule's, with 95 % interval. Filled circle: the standard leaves less; triangle: the rule does; open circle: no difference shown. At the right: the difference, and on how many instruments the standard is better, worse, or within 0.01 cents the same.`,
+    caption: `Mean over instruments of the standard's cents less the rule's, with 95 % interval. Filled circle: the standard leaves less; triangle: the rule does; open circle: no difference shown. At the right: the difference, and on how many instruments the standard is better, worse, or within 0.01 cents the same.`,
     xLabel: 'difference in cents: ← the standard leaves less | the rule leaves less →',
     columns: 1,
-    panels: views.map(({ view, heading }) => panel(comparisons[view], { heading, reach })),
+    panels: views.map(({ view, heading }) => panel(comparisons[view], { heading: heading(audibleCents), reach })),
   });
   const data = drawn.flatMap(({ view }) => comparisons[view].map((one) => ({ view, ...one })));
   return shownFigure({ title, description, svg, data });

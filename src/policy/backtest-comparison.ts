@@ -28,13 +28,14 @@ export const tiedCents = 0.01;
 const manyFrets = 5;
 
 /** Ways to see a backtest: a measure, over all instruments tried or those that were read along the neck. */
-export const views = ['frets read', 'many frets', '12th and 17th', 'cost'] as const;
+export const views = ['frets read', 'many frets', '12th and 17th', 'error', 'cost'] as const;
 export type View = (typeof views)[number];
 
 const viewed: Record<View, { readonly measure: keyof Realised; readonly fewestFrets: number }> = {
   'frets read': { measure: 'audible', fewestFrets: 2 },
   'many frets': { measure: 'audible', fewestFrets: manyFrets },
   '12th and 17th': { measure: 'audible12And17', fewestFrets: 2 },
+  error: { measure: 'error', fewestFrets: 2 },
   cost: { measure: 'cost', fewestFrets: 2 },
 };
 
@@ -88,6 +89,7 @@ const words = (view: View, audibleCents: number): string =>
     'frets read': `of error beyond ±${audibleCents} cents, over the frets read as they are played`,
     'many frets': `of error beyond ±${audibleCents} cents, over the frets read as they are played`,
     '12th and 17th': `of error beyond ±${audibleCents} cents at the 12th and the 17th`,
+    error: 'of root mean square error over the frets read as they are played',
     cost: 'of the cost that the standard is chosen by',
   })[view];
 

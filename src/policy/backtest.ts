@@ -23,6 +23,8 @@ export interface Realised {
   readonly audible: number;
   /** The same over the 12th and the 17th alone, each counting one half. */
   readonly audible12And17: number;
+  /** Root mean square error over the frets read, weighed by how often they are played, and over strings. */
+  readonly error: number;
   /** The loss that the standard is chosen by, at the frets read (see `expectedCost`; strings together as in `saddleCost`). */
   readonly cost: number;
 }
@@ -177,20 +179,22 @@ export function setSaddle(carried: readonly ReadString[], shareOf: (string: numb
 
 function measure(left: readonly ReadString[], { usage, neck, loss, audibleCents }: Trial): Realised {
   const excess = (cents: number): number => Math.max(0, Math.abs(cents) - audibleCents);
-  let [audible, audible12And17, squares, worst] = [0, 0, 0, 0];
+  let [audible, audible12And17, errors, squares, worst] = [0, 0, 0, 0, 0];
   for (const { string, frets, cents } of left) {
     const weights = weightsAt(frets, usageWeights(usage, string, neck.frets));
     const at = (fret: number): number => cents[frets.indexOf(fret)]!;
     audible += cents.reduce((sum, one, place) => sum + weights[place]! * excess(one), 0);
     audible12And17 += (excess(at(12)) + excess(at(17))) / 2;
-    const errors = cents.map((mean) => ({ mean, sd: 0 }));
-    const cost = expectedCost(errors, weights, loss);
+    const exact = cents.map((mean) => ({ mean, sd: 0 }));
+    errors += expectedCost(exact, weights, { kind: 'squared' }) ** 2;
+    const cost = expectedCost(exact, weights, loss);
     squares += cost * cost;
     worst = Math.max(worst, cost);
   }
   return {
     audible: audible / left.length,
     audible12And17: audible12And17 / left.length,
+    error: Math.sqrt(errors / left.length),
     cost: loss.kind === 'minimax' ? worst : Math.sqrt(squares / left.length),
   };
 }

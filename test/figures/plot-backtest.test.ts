@@ -6,7 +6,7 @@ import { all, texts } from './drawing.ts';
 
 /** Instruments on which the standard leaves 1 + at / 100 cents, and each rule that much and the given more or less. */
 function tried(count: number, more: readonly [number, number, number, number], frets = 7): Backtest {
-  const same = (value: number): Realised => ({ audible: value, audible12And17: value, cost: value });
+  const same = (value: number): Realised => ({ audible: value, audible12And17: value, error: value, cost: value });
   const instruments = Array.from({ length: count }, (_, at): TestedInstrument => {
     const wobble = at % 2 === 0 ? 0.02 : -0.02;
     const left = [0, ...more.map((one) => one + wobble)].map((one) => same(1 + at / 100 + one));
@@ -36,10 +36,10 @@ test('plotBacktest says how many rules the standard beats and which leaves less'
 
 test('plotBacktest draws every rule once a panel, by shape: standard better, rule better, no difference', () => {
   const groups = all(figure, '[aria-label=dot]');
-  // Three panels of one group a shape: 2 filled circles, 1 triangle, 1 open circle.
-  expect(groups.map((group) => group.children.length)).toEqual([2, 1, 1, 2, 1, 1, 2, 1, 1]);
-  expect(all(figure, '[aria-label=dot] path, [aria-label=dot] circle')).toHaveLength(12);
-  expect(figure.data).toHaveLength(12);
+  // Four panels of one group a shape: 2 filled circles, 1 triangle, 1 open circle.
+  expect(groups.map((group) => group.children.length)).toEqual([2, 1, 1, 2, 1, 1, 2, 1, 1, 2, 1, 1]);
+  expect(all(figure, '[aria-label=dot] path, [aria-label=dot] circle')).toHaveLength(16);
+  expect(figure.data).toHaveLength(16);
 });
 
 test('plotBacktest puts a difference where its number is, zero in the middle', () => {
@@ -59,8 +59,8 @@ test('plotBacktest writes differences and tallies', () => {
 
 test('plotBacktest leaves out the panel of a view that no instrument was read for', () => {
   const sparse = plotBacktest(tried(10, [0.5, 0.2, -0.1, 0], 2));
-  expect(texts(sparse).filter((text) => text.includes('10 instruments'))).toHaveLength(2 + 1);
-  expect(all(sparse, '[aria-label=dot] circle, [aria-label=dot] path')).toHaveLength(8);
+  expect(texts(sparse).filter((text) => text.includes('10 instruments'))).toHaveLength(1 + 3);
+  expect(all(sparse, '[aria-label=dot] circle, [aria-label=dot] path')).toHaveLength(12);
 });
 
 test('plotBacktest of one instrument claims nothing', () => {

@@ -116,7 +116,7 @@ test('backtest refuses a log without a string read at both frets', () => {
 
 /** Instruments on which the standard leaves so much, and every rule so much. */
 function tested(pairs: readonly (readonly [number, number])[]): TestedInstrument[] {
-  const both = (value: number): Realised => ({ audible: value, audible12And17: value, cost: value });
+  const both = (value: number): Realised => ({ audible: value, audible12And17: value, error: value, cost: value });
   return pairs.map(([standard, rule], at) => ({
     instrument: `i${at}`,
     model: 'Fern',
