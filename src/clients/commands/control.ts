@@ -1,0 +1,115 @@
+import { stat } from 'node:fs/promises';
+import { relative, resolve } from 'node:path';
+import { parseArgs } from 'node:util';
+import type { Wanted } from '../../control/sample-size.ts';
+import { WrongCall, type Io } from '../io.ts';
+
+export const usage = `Usage: upneck control LOG... --standard FILE [--precision CENTS]
+                      [--models FILE] [--mapping FILE] [--out DIR] [--json]
+
+Does the bench follow the standard? Takes the last pass of every instrument whose
+saddles were moved, and charts how far it was left from the standard, technician
+by technician and model by model, in order of time: what departs, since when, and
+what to look at first. Says also how small a saddle error the bench's readings
+can see, and how many more instruments each model needs. Prints that, and writes
+
+  DIR/control.html  the same with the charts
+  DIR/control.json  for programs
+
+  --standard FILE    house-standard.json, as "upneck standard" writes it
+  --precision CENTS  count instruments until every rise is known to within so many
+                     cents (default: until its regret is 0.1 cents at most)
+  --models FILE      what is known of the models (default: models.csv beside the
+                     logs)
+  --mapping FILE     what foreign headers stand for; see "upneck import --help"
+  --out DIR          folder to write to (default: out; with --json nothing is
+                     written unless --out is given)
+  --json             print control.json on stdout instead of the text
+
+Fewer than 8 instruments are drawn and not judged. For a gauge study let two
+technicians or more each read the same strings twice or more, with no saddle
+moved between, and log that as one pass.
+`;
+
+export async function run(args: string[], io: Io): Promise<number> {
+  const { values, positionals } = parseArgs({
+    args,
+    allowPositionals: true,
+    options: {
+      standard: { type: 'string' },
+      precision: { type: 'string' },
+      models: { type: 'string' },
+      mapping: { type: 'string' },
+      out: { type: 'string' },
+      json: { type: 'boolean', default: false },
+    },
+  });
+  if (positionals.length === 0) throw new WrongCall('found no log; expected at least one file, folder or glob');
+  if (values.standard === undefined)
+    throw new WrongCall('found no --standard; expected the house-standard.json that "upneck standard" writes');
+  const wanted = wantedOf(values.precision);
+  if (values.out === '') throw new WrongCall('found --out without a folder; expected the name of one');
+  const folder = values.out ?? (values.json ? undefined : 'out');
+  if (folder !== undefined && (await stat(resolve(io.cwd, folder)).catch(() => undefined))?.isDirectory() === false)
+    throw new WrongCall(`found --out ${folder}, which is a file; expected a folder`);
+
+  const { readShared, readTextFile } = await import('../../sources/read-text.ts');
+  const { parseStandard } = await import('../../policy/standard-json.ts');
+  const { readLogs } = await import('../../sources/read-logs.ts');
+  const file = await readTextFile(resolve(io.cwd, values.standard), values.standard);
+  const standard = parseStandard(file.text, file.path);
+  const logs = await readLogs(positionals, {
+    cwd: io.cwd,
+    signal: io.signal,
+    models: values.models,
+    mapping: values.mapping,
+  });
+  if (logs.totals.readings === 0)
+    throw new RangeError(
+      'no reading is left of the logs; "upneck import" tells why. Give logs with readings that can be used',
+    );
+  const { controlReport } = await import('../../control/control-report.ts');
+  const { controlJson } = await import('../../control/control-json.ts');
+  const report = controlReport(logs.readings, standard, wanted);
+  const json = controlJson(report);
+  if (folder !== undefined) {
+    const inputs = [file, ...logs.files, ...logs.settings];
+    const outputs = ['control.html', 'control.json'].map((name) => resolve(io.cwd, folder, name));
+    const twin = inputs.find(({ path }) => outputs.includes(resolve(io.cwd, path)));
+    if (twin)
+      throw new WrongCall(`${twin.path} is one of the files read and would be written over; expected another --out`);
+    const { controlPage } = await import('../../control/control-page.ts');
+    const { plotControl } = await import('../../figures/plot-control.ts');
+    const { plotGauge } = await import('../../figures/plot-gauge.ts');
+    const { writeFiles } = await import('../../sources/write-file.ts');
+    const kinds = (['technician', 'model', 'shop'] as const).filter((kind) =>
+      report.control.charts.some((chart) => chart.kind === kind && chart.points.length > 0),
+    );
+    const figures = [
+      ...kinds.map((kind) => plotControl(report.control, kind)),
+      ...(report.gauge.study === null ? [] : [plotGauge(report.gauge.study, report.gauge.fret)]),
+    ];
+    const css = (await readShared('page.css')).text;
+    const names = await writeFiles(resolve(io.cwd, folder), {
+      'control.html': controlPage(report, figures, css),
+      'control.json': json,
+    });
+    io.stderr(`Wrote ${names.join(' and ')} to ${relative(io.cwd, resolve(io.cwd, folder)) || '.'}\n`);
+  }
+  if (values.json) io.stdout(json);
+  else {
+    const { controlText } = await import('../../control/control-text.ts');
+    io.stdout(controlText(report));
+  }
+  return 0;
+}
+
+function wantedOf(precision: string | undefined): Wanted | undefined {
+  if (precision === undefined) return undefined;
+  const halfWidth = Number(precision);
+  if (!(halfWidth > 0 && halfWidth <= 100) || !/^[\d.]+$/.test(precision))
+    throw new WrongCall(
+      `found --precision "${precision}"; expected a number of cents above 0 and up to 100, such as 0.5`,
+    );
+  return { halfWidth };
+}

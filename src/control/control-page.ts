@@ -1,0 +1,69 @@
+import { escape } from 'html-escaper';
+import {
+  oddSentences,
+  sightSentences,
+  signalSentences,
+  sizeSentences,
+  summary,
+  wantedTitle,
+  type ControlReport,
+} from './control-text.ts';
+
+/** A figure as the page takes it: the drawing with its words inside. */
+export interface PageFigure {
+  readonly title: string;
+  readonly svg: string;
+}
+
+/**
+ * The report as one HTML page, no network and no script.
+ *
+ * @param figures drawings to put between the signals and the rest
+ * @param css     the page theme, put into the page as it is
+ */
+export function controlPage(report: ControlReport, figures: readonly PageFigure[], css: string): string {
+  const { control, gauge, sight, sizes, wanted } = report;
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<title>Bench against the standard of ${escape(control.standard.slice(0, 10))}</title>
+<style>
+${css}
+${pageCss}
+</style>
+</head>
+<body>
+<main class="control">
+<h1>Does the bench follow the standard?</h1>
+<p>${escape(summary(control))} Cents, open string exactly in tune, plus is sharp. 0 on a chart is the standard: each string's own rise, shared as the standard says.</p>
+${listed('What departs, and what to look at first', signalSentences(control))}
+${listed('Instruments unlike those before them', oddSentences(control))}
+${figures.map(({ title, svg }) => `<figure aria-label="${escape(title)}">${svg}</figure>`).join('\n')}
+${listed('What the bench can see', sightSentences(sight, gauge))}
+${listed(wantedTitle(wanted), sizeSentences(sizes))}
+${listed('What this rests on', control.notes)}
+</main>
+</body>
+</html>
+`;
+}
+
+const pageCss = `.control { display: block; max-width: 42rem; margin: 0 auto; padding: 1rem; overflow-wrap: anywhere; }
+.control h1 { margin: 0 0 0.4em; }
+.control h2 { margin: 1.4em 0 0.3em; }
+.control ul { padding-inline-start: 1.4em; margin: 0; }
+.control figure { margin: 1.6em 0; overflow-x: auto; }
+.control svg { max-width: 100%; height: auto; }
+@media print {
+  @page { size: A4; margin: 14mm; }
+  .control { padding: 0; max-width: none; font-size: 10pt; }
+  .control figure { break-inside: avoid; }
+}`;
+
+function listed(title: string, sentences: readonly string[]): string {
+  if (sentences.length === 0) return '';
+  return `<h2>${escape(title)}</h2>\n<ul>\n${sentences.map((one) => `<li>${escape(one)}</li>`).join('\n')}\n</ul>`;
+}
