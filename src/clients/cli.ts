@@ -13,6 +13,7 @@ const commands: Record<string, string> = {
   standard: 'from logs to a house standard',
   log: 'log readings at the bench, one by one',
   worksheet: 'from readings just taken to what to do at the bench',
+  control: 'see whether the bench follows a standard',
   compare: 'set a standard beside the one before',
   usage: 'count where each string is played',
   run: 'run a notebook to one HTML page',
