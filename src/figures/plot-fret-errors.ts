@@ -7,6 +7,14 @@ import { drawSheet } from './panels.ts';
 
 /** A fret counts as off its place where its adjusted p is under this. */
 const clearP = 0.05;
+/** As many frets bear their cents; more would write over each other. */
+const mostLabels = 6;
+
+const readingSdWords: Record<PlacementFit['readingSdFrom'], string> = {
+  given: 'as given',
+  repeats: 'by repeats',
+  'other frets': 'by the scatter of the other frets',
+};
 
 /**
  * How far each fret stands from where the fitted pattern has it, in mm with 95 % intervals; frets that reading error does not
@@ -18,7 +26,11 @@ export function plotFretErrors(fit: PlacementFit, name: string): ShownFigure {
   const { frets } = fit;
   const off = frets.filter(isOff);
   const largest = frets.reduce((most, fret) => (Math.abs(fret.errorMm) > Math.abs(most.errorMm) ? fret : most));
-  const signedMm = (mm: number): string => `${mm < 0 ? '−' : '+'}${Math.abs(mm).toFixed(2)}`;
+  const labelled = [...off].sort((a, b) => Math.abs(b.errorMm) - Math.abs(a.errorMm)).slice(0, mostLabels);
+  const signedMm = (mm: number): string => {
+    const size = Math.abs(mm).toFixed(2);
+    return size === '0.00' ? size : `${mm < 0 ? '−' : '+'}${size}`;
+  };
   const finding = ({ fret, errorMm, cents }: FretError): string =>
     `fret ${fret} ${signedMm(errorMm)} mm, ${signedCents(cents)} cents`;
   const title =
@@ -29,18 +41,19 @@ export function plotFretErrors(fit: PlacementFit, name: string): ShownFigure {
     `Distance of ${counted(frets.length, 'fret')} of ${name} from the fitted pattern in mm, toward the saddle positive, with 95 % intervals.`,
     `Scale length ${fit.scaleMm.estimate.toFixed(2)} mm (${fit.scaleMm.low.toFixed(2)} to ${fit.scaleMm.high.toFixed(2)}),`,
     `nut set back ${signedMm(fit.nutSetbackMm.estimate)} mm (${signedMm(fit.nutSetbackMm.low)} to ${signedMm(fit.nutSetbackMm.high)}),`,
-    `one reading errs by ${fit.readingSdMm.toFixed(3)} mm (from ${fit.readingSdFrom}).`,
-    ...frets.map(
-      (fret) =>
-        `${finding(fret)} (${signedMm(fret.lowMm)} to ${signedMm(fret.highMm)} mm)${isOff(fret) ? ', off its place' : ''};`,
-    ),
+    `one reading errs by ${fit.readingSdMm.toFixed(3)} mm (${readingSdWords[fit.readingSdFrom]}).`,
+    `${frets
+      .map(
+        (fret) =>
+          `${finding(fret)} (${signedMm(fret.lowMm)} to ${signedMm(fret.highMm)} mm)${isOff(fret) ? ', off its place' : ''}`,
+      )
+      .join('; ')}.`,
   ].join(' ');
   const last = frets.at(-1)!.fret;
   const svg = drawSheet({
     title,
     description,
-    caption:
-      'Distance of each fret from the pattern that fits them all best. Lines: 95 % intervals of reading. Filled, with its cents: a fret that reading error does not explain.',
+    caption: `Distance of each fret from the pattern that fits them all best. Lines: 95 % intervals of reading. Filled: a fret that reading error does not explain, the farthest with their cents.${off.length > frets.length / 2 ? ' Most are filled: they may have been laid out by another pattern.' : ''}`,
     yLabel: '↑ mm toward the saddle, sharp',
     xLabel: 'fret →',
     columns: 1,
@@ -53,7 +66,7 @@ export function plotFretErrors(fit: PlacementFit, name: string): ShownFigure {
           marginTop: 22,
           marginBottom: 24,
           x: { domain: [0.4, last + 0.6] },
-          y: { nice: true },
+          y: { insetTop: 20, insetBottom: 20 },
           marks: [
             axisX(
               frets.map(({ fret }) => fret),
@@ -66,7 +79,7 @@ export function plotFretErrors(fit: PlacementFit, name: string): ShownFigure {
             dot(off, { x: 'fret', y: 'errorMm', r: 4.5, fill: inks.vermilion }),
             ...([1, -1] as const).map((side) =>
               text(
-                off.filter(({ errorMm }) => errorMm * side > 0),
+                labelled.filter(({ errorMm }) => errorMm * side > 0),
                 {
                   x: 'fret',
                   y: side > 0 ? 'highMm' : 'lowMm',

@@ -1,16 +1,25 @@
 import { parse } from 'csv-parse/sync';
 import { expect, test } from 'vitest';
+import { equalPlacement } from '../../src/acoustics/placement.ts';
 import { figureCsv } from '../../src/figures/figure-csv.ts';
 import { mimeSymbol, type ShownFigure } from '../../src/figures/figure.ts';
 import { plotAsLeft } from '../../src/figures/plot-as-left.ts';
 import { plotCost } from '../../src/figures/plot-cost.ts';
+import { plotFretCents } from '../../src/figures/plot-fret-cents.ts';
+import { plotFretErrors } from '../../src/figures/plot-fret-errors.ts';
 import { plotReadings } from '../../src/figures/plot-readings.ts';
 import { plotRise } from '../../src/figures/plot-rise.ts';
 import { plotShare } from '../../src/figures/plot-share.ts';
+import { fitPlacement } from '../../src/metrology/fit-placement.ts';
 import { asLeft } from '../../src/policy/as-left.ts';
 import { costCurve } from '../../src/policy/cost-curve.ts';
 import { all, parsed, texts } from './drawing.ts';
 import { inventedStandard, inventedTrend } from './invented-trend.ts';
+
+/** A neck of 600 mm with one fret off its place. */
+const caliper = equalPlacement(600, 8)
+  .nutToFretMm.map((mm, fret) => ({ fret, nutToFretMm: fret === 5 ? mm + 0.5 : mm + 0.01 * (fret % 3) }))
+  .slice(1);
 
 function everyFigure(models: readonly string[]): [string, ShownFigure][] {
   const trend = inventedTrend({ models });
@@ -21,6 +30,11 @@ function everyFigure(models: readonly string[]): [string, ShownFigure][] {
     ['plotShare', plotShare(standard)],
     ['plotCost', plotCost(standard.entries.map((entry) => costCurve(entry, from)))],
     ['plotAsLeft', plotAsLeft(asLeft(trend.sums, standard), 3)],
+    ['plotFretErrors', plotFretErrors(fitPlacement(caliper), models[0]!)],
+    [
+      'plotFretCents',
+      plotFretCents([{ name: models[0]!, notes: [{ fret: 1, cents: 2 }] }], { of: models[0]!, audibleCents: 3 }),
+    ],
   ];
 }
 const figures = everyFigure(['Fern', 'Moss', 'Reed']);
