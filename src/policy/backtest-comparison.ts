@@ -125,7 +125,7 @@ function sentence({ rule, instruments, difference, low, high, won, lost, tied }:
   const tally = `the standard is better on ${won}, worse on ${lost}, the same on ${tied}`;
   if (instruments < 2) return `Against "${rule}" one instrument shows nothing.`;
   const [least, most] = [Math.min(Math.abs(low), Math.abs(high)), Math.max(Math.abs(low), Math.abs(high))];
-  const small = most < tiedCents ? `, under ${tiedCents} and too little to hear` : '';
+  const small = most < tiedCents ? `, under ${tiedCents}: as good as none` : '';
   const interval = `95 % ${meanCents(least)} to ${meanCents(most)}${small}`;
   if (high < 0) return `Against "${rule}" the standard wins by ${meanCents(difference)} cents (${interval}): ${tally}.`;
   if (low > 0)

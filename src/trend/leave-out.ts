@@ -225,7 +225,6 @@ interface Equations {
   readonly half: (coefficients: Float64Array) => Float64Array;
   /** `T^-1` of the right-hand side. */
   readonly right: Float64Array;
-  readonly triangle: Float64Array;
 }
 
 function equationsOf({ own, size }: Frame, parts: Parts, model: number, without: number | null): Equations {
@@ -249,33 +248,20 @@ function equationsOf({ own, size }: Frame, parts: Parts, model: number, without:
     }
     return z;
   };
-  return {
-    half,
-    triangle,
-    right: half(Float64Array.from({ length: size }, (_, at) => matrix[at * width + size]!)),
-  };
+  return { half, right: half(Float64Array.from({ length: size }, (_, at) => matrix[at * width + size]!)) };
 }
 
 /** Response less the part of models, hands and covariates, per row. */
 function residuals(frame: Frame, parts: Parts): Float64Array {
   const { sums, rows, rowsOf, size } = frame;
-  const solved = sums.models.map((_, model) => {
-    const { triangle, right } = equationsOf(frame, parts, model, null);
-    const x = right.slice();
-    for (let i = size - 1; i >= 0; i--) {
-      const pivot = triangle[i * size + i]!;
-      for (let k = i + 1; k < size; k++) x[i]! -= triangle[k * size + i]! * x[k]!;
-      x[i] = pivot > 0 ? x[i]! / pivot : 0;
-    }
-    return x;
-  });
+  const equations = sums.models.map((_, model) => equationsOf(frame, parts, model, null));
   const residual = rows.response.slice();
   const line = new Float64Array(size + 1);
   rowsOf.forEach((own, instrument) => {
-    const x = solved[sums.modelOfInstrument[instrument]!]!;
+    const { half, right } = equations[sums.modelOfInstrument[instrument]!]!;
     for (const row of own) {
       fillRow(frame, row, 1, line, 0);
-      for (let at = 0; at < size; at++) residual[row]! -= line[at]! * x[at]!;
+      residual[row]! -= dot(half(line.subarray(0, size)), right);
     }
   });
   return residual;
