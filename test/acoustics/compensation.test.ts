@@ -17,7 +17,7 @@ const toTwelve = Array.from({ length: 12 }, (_, at) => at + 1);
 // Setback tables of Anderson & Beausoleil, as printed: hundredths of a millimetre, thousandths of a cent. Their RMS divides by
 // 13, the open string with its error of 0 among the notes; ours by the 12 frets, so theirs is ours times sqrt(12 / 13).
 test.each(publishedStrings.map((one) => [`${one.set} ${one.string}`, one] as const))(
-  'compensate finds the printed setbacks of %s and its RMS error',
+  'compensate finds the printed setbacks of %s, its RMS error and its curve',
   (_, published) => {
     const radiusMm = (published.diameterIn * 25.4) / 2;
     const response = responseOfR(published.r, { radiusMm, scaleMm: publishedScaleMm });
@@ -25,6 +25,10 @@ test.each(publishedStrings.map((one) => [`${one.set} ${one.string}`, one] as con
     expect(Math.abs(found.setbackMm - published.setbackMm)).toBeLessThanOrEqual(0.005);
     expect(Math.abs(found.nutSetbackMm - published.nutSetbackMm)).toBeLessThanOrEqual(0.005);
     expect(Math.abs(Math.sqrt(12 / 13) * found.rmsCents - published.rmsCents)).toBeLessThanOrEqual(0.0005);
+    // Curves of the figures (vector data), quoted to four decimals.
+    [1, 6, 12].forEach((fret, at) =>
+      expect(Math.abs(found.errors[fret - 1]!.cents - published.compensated[at]!)).toBeLessThan(1.1e-4),
+    );
   },
 );
 
