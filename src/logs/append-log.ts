@@ -47,11 +47,11 @@ export interface LoggedReading {
   readonly resolutionCents: number | null;
 }
 
-/** The format of a log begun anew: long form, commas, decimal points, lines ended as RFC 4180 has it. */
-export function newFormat(reads: 'cents' | 'hz'): LogFormat {
+/** The format of a log begun anew: long form, decimal points, lines ended as RFC 4180 has it. */
+export function newFormat(reads: 'cents' | 'hz', separator: ',' | '\t' = ','): LogFormat {
   const reading = reads === 'hz' ? 'hz,open_hz' : 'cents,open_cents';
   const header = `instrument,model,string,fret,pass,${reading},measured_at,technician,saddle_mm,note\r\n`;
-  return formatOf(Buffer.from(header), 'a new log', { reads, technician: true });
+  return formatOf(Buffer.from(header.replaceAll(',', separator)), 'a new log', { reads, technician: true });
 }
 
 /**
@@ -77,6 +77,13 @@ export function formatOf(bytes: Buffer, file: string, needs: AppendNeeds): LogFo
     ...(needs.technician ? ['technician' as const] : []),
   ];
   const missing = wanted.filter((name) => !layout.columns[name]);
+  const { reads } = needs;
+  if (missing[0] === reads)
+    throw new LogError(
+      file,
+      reads === 'hz' ? 'the log holds cents, not hertz' : 'the log holds hertz, not cents',
+      `${reads === 'hz' ? 'Leave out --hz' : 'Give --hz'}, or give the name of a new file`,
+    );
   if (missing.length > 0)
     throw new LogError(
       file,

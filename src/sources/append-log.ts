@@ -44,15 +44,26 @@ export interface AppendedLog {
    * @throws {Error} when it could not be written; the log is as it was
    */
   readonly append: (row: RowCells) => Promise<LoggedReading>;
-  /** The reading of the log's last row; null where the last row is none. */
-  readonly last: () => Promise<LoggedReading | null>;
+  /** The log's last row; null where it is no reading. */
+  readonly last: () => Promise<LastRow | null>;
   /**
    * Takes the last row off the log, after it was kept in `FILE.undone`.
    *
-   * @throws {Error} when that could not be done; the row is still in the log
+   * @param row as `last` gave it
+   * @throws {Error} when it is the last row no more, or that could not be done; the log is as it was
    */
-  readonly undo: () => Promise<LoggedReading>;
+  readonly undo: (row: LastRow) => Promise<void>;
   readonly close: () => Promise<void>;
+}
+
+/** The last row of a log. */
+export interface LastRow {
+  readonly reading: LoggedReading;
+  /** Whether it was appended since the log was opened. */
+  readonly isOwn: boolean;
+  /** Its line, and the byte that it starts at. */
+  readonly line: string;
+  readonly from: number;
 }
 
 /**
@@ -80,12 +91,17 @@ interface Contents {
   readonly rejects: number;
   /** Bytes of the file; 0 where there is none yet, or nothing in it. */
   readonly size: number;
+  /** Rows at its end that were appended since it was read. */
+  readonly own: number;
 }
 
 async function lockedLog(path: string, unlock: () => Promise<void>, options: AppendOptions): Promise<AppendedLog> {
   const { shown, models, tell } = options;
   const about = { file: shown, models };
   let now = await readContents(path, options);
+  // A log that cannot be written to is found out now, not at the first reading.
+  if (now.size > 0)
+    await (await open(path, 'r+').catch((error: unknown) => Promise.reject(writeError(shown, error)))).close();
 
   /** Reads anew what another program has written since. */
   const refresh = async (size: number): Promise<void> => {
@@ -106,14 +122,14 @@ async function lockedLog(path: string, unlock: () => Promise<void>, options: App
       await handle.close();
     }
   };
-  const lastRow = async (): Promise<{ from: number; line: string; reading: LoggedReading } | null> => {
+  const lastRow = async (): Promise<LastRow | null> => {
     const bytes = await readFile(path);
-    const end = bytes.length - (bytes.at(-2) === 0x0d ? 2 : 1);
-    const from = bytes.subarray(0, Math.max(end, 0)).lastIndexOf(now.format.lineBreak.at(-1)!) + 1;
+    const breakBytes = bytes.at(-2) === 0x0d ? 2 : 1;
+    const rows = bytes.subarray(0, Math.max(0, bytes.length - breakBytes));
+    const from = rows.lastIndexOf(now.format.lineBreak.at(-1)!) + 1;
     const line = linesToUtf8(bytes.subarray(from)).toString('utf8');
-    if (from === 0) return null;
-    const reading = readLine(now.format, line, about);
-    return 'rule' in reading ? null : { from, line, reading };
+    const reading = from === 0 ? undefined : readLine(now.format, line, about);
+    return reading === undefined || 'rule' in reading ? null : { reading, isOwn: now.own > 0, line, from };
   };
 
   return {
@@ -133,24 +149,26 @@ async function lockedLog(path: string, unlock: () => Promise<void>, options: App
         await writeWholeLine(handle, Buffer.from(line), now.size).catch((error: unknown) => {
           throw writeError(shown, error);
         });
-        now = { ...now, readings: [...now.readings, reading], size: now.size + Buffer.byteLength(line) };
+        now.readings.push(reading);
+        now = { ...now, size: now.size + Buffer.byteLength(line), own: now.own + 1 };
         return reading;
       });
     },
-    last: async () => (now.size === 0 ? null : ((await lastRow())?.reading ?? null)),
-    undo: () =>
+    last: () => (now.size === 0 ? Promise.resolve(null) : opened(lastRow)),
+    undo: (row) =>
       opened(async (handle) => {
         const last = await lastRow();
-        if (!last) throw new RangeError(`${shown}: the last row is no reading; mend it in an editor`);
-        await keepAside(`${path}.undone`, `${shown}.undone`, { line: last.line, format: now.format });
+        if (last?.line !== row.line || last.from !== row.from)
+          throw new Error(`${shown}: another program has written to it since; look at it first`);
+        await keepAside(`${path}.undone`, `${shown}.undone`, { line: row.line, format: now.format });
         try {
-          await handle.truncate(last.from);
+          await handle.truncate(row.from);
           await handle.sync();
         } catch (error) {
           throw writeError(shown, error);
         }
-        now = { ...now, readings: now.readings.slice(0, -1), size: last.from };
-        return last.reading;
+        now.readings.pop();
+        now = { ...now, size: row.from, own: Math.max(0, now.own - 1) };
       }),
     close: unlock,
   };
@@ -197,16 +215,17 @@ async function readContents(path: string, options: AppendOptions): Promise<Conte
     if (error.code === 'EISDIR') throw new LogError(shown, 'a folder, not a file', 'Give the name of a file in it');
     throw error;
   });
+  const separator = /\.tsv$/i.test(path) ? '\t' : ',';
   const isEmpty =
     bytes
       .toString('utf8')
       .replace(/^\ufeff/, '')
       .trim() === '';
-  if (isEmpty) return { format: newFormat(reads), readings: [], rejects: 0, size: 0 };
+  if (isEmpty) return { format: newFormat(reads, separator), readings: [], rejects: 0, size: 0, own: 0 };
   const format = formatOf(bytes, shown, options);
   const mended = await mendEnd(path, bytes, { format, options });
   const log = readLog(mended, shown, { models });
-  return { format, readings: loggedReadings(log.readings), rejects: log.totals.rejects, size: mended.length };
+  return { format, readings: loggedReadings(log.readings), rejects: log.totals.rejects, size: mended.length, own: 0 };
 }
 
 /** @returns the file's bytes as they are after that */

@@ -25,6 +25,7 @@ export function writeError(path: string, error: unknown): Error {
 
 /** The file system's codes in words. */
 const reasons: Readonly<Record<string, string>> = {
+  ENOENT: 'its folder does not exist. Make it, or give another place',
   EEXIST: 'a file stands where a folder is needed. Give another place',
   ENOTDIR: 'a file stands where a folder is needed. Give another place',
   EISDIR: 'a folder of that name is in the way. Give another name',
@@ -32,6 +33,8 @@ const reasons: Readonly<Record<string, string>> = {
   EPERM: 'no permission. Give another place, or ask for the permission',
   EROFS: 'the disk is read-only. Give another place',
   ENOSPC: 'the disk is full. Make room, or give another place',
+  EDQUOT: 'your share of the disk is full. Make room, or give another place',
+  EFBIG: 'it may not grow larger. Give another file',
 };
 
 async function writeWhole(path: string, content: string | Uint8Array): Promise<void> {

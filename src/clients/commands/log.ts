@@ -66,11 +66,14 @@ export async function run(args: string[], io: Io, { typed, now }: Bench = bench)
   if (values.pass !== undefined && !/^\d{1,3}$/.test(values.pass))
     throw new WrongCall(`found --pass ${values.pass}; expected a whole number: 0 is as received`);
   await requireNames(values);
-
   const path = resolve(io.cwd, file);
+  const { isModelsFile } = await import('../../sources/find-logs.ts');
+  if (isModelsFile(path)) throw new WrongCall(`found ${file}, the name of a models file; expected a log`);
+
   const { openLog } = await import('../../sources/append-log.ts');
-  const { benchSession } = await import('../terminal/bench-session.ts');
-  const { wrapped } = await import('../../policy/plain-text.ts');
+  const { BenchSession } = await import('../terminal/bench-session.ts');
+  const { sentences } = await import('../terminal/sentences.ts');
+  const { makeAdviser } = await import('../terminal/string-advice.ts');
   const specs = await knownModels(path, values.models, io);
   const advice = await adviceSource(values, { specs, io });
   const reads = values.hz ? 'hz' : 'cents';
@@ -81,11 +84,11 @@ export async function run(args: string[], io: Io, { typed, now }: Bench = bench)
     reads,
     technician: technician !== undefined,
     tell: (sentence) => {
-      io.stdout(`${wrapped(`  ${sentence}`, 79)}\n`);
+      io.stdout(sentences(sentence));
     },
   });
   try {
-    const session = benchSession({
+    const session = new BenchSession({
       log,
       shown: file,
       reads,
@@ -94,24 +97,24 @@ export async function run(args: string[], io: Io, { typed, now }: Bench = bench)
       model: values.model,
       pass: values.pass === undefined ? undefined : Number(values.pass),
       models: advice?.models ?? specs,
-      advice,
+      adviser: makeAdviser(advice),
       now,
     });
     const { lines, isTerminal } = typed(io.signal);
-    io.stdout(await session.begin());
+    io.stdout(session.begin());
     io.stdout(session.prompt());
     let typedEnd = false;
     for await (const line of lines) {
       if (!isTerminal) io.stdout(`${line}\n`);
       io.stdout(await session.answer(line));
-      typedEnd = session.ended();
+      typedEnd = session.ended;
       if (typedEnd) break;
       io.stdout(session.prompt());
     }
     if (!typedEnd) io.stdout('\n');
     io.stdout(session.farewell());
-    if (isTerminal || session.unsaved() === 0) return 0;
-    io.stderr(`upneck log: ${session.unsaved()} of the lines were not saved; see above\n`);
+    if (isTerminal || session.unsaved === 0) return 0;
+    io.stderr(`upneck log: ${session.unsaved} of the lines were not saved; see above\n`);
     return 1;
   } finally {
     await log.close();

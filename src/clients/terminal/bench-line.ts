@@ -1,4 +1,4 @@
-/** Words a line may begin with; the beginning of one is enough where no other begins so. */
+/** Words a line may begin with; the beginning of one is enough where no other begins so, `yes` and `no` aside. */
 export const words = [
   'next',
   'string',
@@ -55,9 +55,10 @@ export function readBenchLine(line: string): BenchLine {
 
 function readWord(first: string, text: string): BenchLine {
   const typed = first.toLowerCase();
-  const found = { quit: 'end', exit: 'end' }[typed] ?? typed;
+  const found = { quit: 'end', exit: 'end', y: 'yes' }[typed] ?? typed;
   const exact = words.filter((word) => word === found);
-  const [word, ...others] = exact.length > 0 ? exact : words.filter((one) => one.startsWith(found));
+  const begun = words.filter((word) => word.startsWith(found) && word !== 'yes' && word !== 'no');
+  const [word, ...others] = exact.length > 0 ? exact : begun;
   const rest = text.slice(first.length).trim();
   if (word !== undefined && others.length === 0) return { kind: 'word', word, rest };
   const choice = others.length > 0 ? [word, ...others].join(', ') : undefined;

@@ -1,5 +1,5 @@
 import { table } from 'arquero';
-import { sharedCents, rise } from '../../acoustics/rise.ts';
+import { rise, sharedCents } from '../../acoustics/rise.ts';
 import { cautions } from '../../bench/cautions.ts';
 import { amountText, directionText, signedCents, stringsText } from '../../bench/move-words.ts';
 import type { SaddleStory } from '../../bench/saddle-story.ts';
@@ -9,35 +9,56 @@ import type { LoggedReading } from '../../logs/append-log.ts';
 import type { HouseStandard, StandardModel } from '../../policy/standard.ts';
 import type { Usage } from '../../policy/usage.ts';
 
-/** What advice is given by; without a standard only the rise is told. */
+/** What advice is given by. */
 export interface AdviceSource {
   readonly standard: HouseStandard;
   readonly models: readonly StandardModel[];
   readonly usage: Usage;
 }
 
-/** Mean of one string's readings at a fret; undefined where there are none. */
-export function meanCents(readings: readonly LoggedReading[], fret: number): number | undefined {
-  const own = readings.filter((one) => one.fret === fret);
-  return own.length === 0 ? undefined : own.reduce((sum, { cents }) => sum + cents, 0) / own.length;
+/** Gives advice string by string, and says what need be said once only once. */
+export interface Adviser {
+  /** Undefined without a standard. */
+  readonly source: AdviceSource | undefined;
+  /**
+   * What to do about a string that has just been read at the 12th and the 17th.
+   *
+   * @param readings of its instrument, of any pass
+   */
+  readonly adviseString: (readings: readonly LoggedReading[], pass: number, string: number) => string[];
 }
 
-/** What the 12th and the 17th of a string say without a standard: the part that no saddle move changes. */
-export function riseText(cents12: number, cents17: number): string {
-  const t = rise(cents12, cents17);
-  const [only12, only17] = [sharedCents(0, t).cents17, sharedCents(1, t).cents12];
-  return `t = ${signedCents(t)} cents: what no saddle move changes. The 12th exact leaves the 17th at ${signedCents(only12)}, the 17th exact leaves the 12th at ${signedCents(only17)}.`;
+/** An adviser for one session; without a standard it tells the rise alone. */
+export function makeAdviser(source: AdviceSource | undefined): Adviser {
+  const told = new Set<string>();
+  const once = (...sentences: string[]): string[] =>
+    sentences.filter((one) => !told.has(one) && told.add(one).size > 0);
+  return {
+    source,
+    adviseString: (readings, pass, string) => {
+      const own = readings.filter((one) => one.pass === pass && one.string === string);
+      if (!source) return [riseText(meanCents(own, 12), meanCents(own, 17))];
+      const sheet = worksheetAfter(readings, pass, source);
+      const story = storyOf(sheet, string);
+      const isMoved = story?.move && story.move.action !== 'leave' && unreadStrings(story).length === 0;
+      return [
+        ...stringAdvice(sheet, string),
+        ...once(...sheet.checks.map((one) => `Check first: ${one}`)),
+        ...(isMoved ? once(...assumptions(sheet), cautions[0]!) : []),
+      ];
+    },
+  };
 }
 
 /**
  * The worksheet of one instrument after one of its passes.
  *
- * @param readings of this instrument, at least one, any passes
+ * @param readings of this instrument, at least one at this pass or before
  */
 export function worksheetAfter(readings: readonly LoggedReading[], pass: number, source: AdviceSource): Worksheet {
   const own = readings.filter((one) => one.pass <= pass);
   const column = <K extends keyof LoggedReading>(name: K): LoggedReading[K][] => own.map((one) => one[name]);
-  const readingsTable = table({
+  const columns = {
     instrument: column('instrument'),
     model: column('model'),
     string: column('string'),
@@ -48,57 +69,83 @@ export function worksheetAfter(readings: readonly LoggedReading[], pass: number,
     saddleMm: column('saddleMm'),
     scaleMm: column('scaleMm'),
     resolutionCents: column('resolutionCents'),
-  });
-  return makeWorksheets(readingsTable, source)[0]!;
+  };
+  return makeWorksheets(table(columns), source)[0]!;
 }
 
-/** What to do about one string that has just been read at the 12th and the 17th, a sentence or two a line. */
-export function stringAdvice(sheet: Worksheet, string: number): string[] {
-  const story = sheet.saddles.find(({ strings }) => strings.some((one) => one.string === string));
+/** What the 12th and the 17th of a string say without a standard: the part that no saddle move changes. */
+export function riseText(cents12: number, cents17: number): string {
+  const t = rise(cents12, cents17);
+  const [only17, only12] = [sharedCents(0, t).cents17, sharedCents(1, t).cents12];
+  return `t = ${signedCents(t)} cents, which no saddle move changes: with the 12th exact the 17th reads ${signedCents(only17)}, with the 17th exact the 12th reads ${signedCents(only12)}.`;
+}
+
+function meanCents(readings: readonly LoggedReading[], fret: number): number {
+  const own = readings.filter((one) => one.fret === fret);
+  return own.reduce((sum, { cents }) => sum + cents, 0) / own.length;
+}
+
+function storyOf(sheet: Worksheet, string: number): SaddleStory | undefined {
+  return sheet.saddles.find(({ strings }) => strings.some((one) => one.string === string));
+}
+
+function stringAdvice(sheet: Worksheet, string: number): string[] {
+  const story = storyOf(sheet, string);
   const plan = story?.strings.find((one) => one.string === string);
   if (!story || typeof plan?.measured !== 'number')
-    return [`No model of the standard has a string ${string}: nothing is advised.`];
-  const usual = `${signedCents(plan.expected - plan.usual)} to ${signedCents(plan.expected + plan.usual)}`;
-  const isUsual = Math.abs(plan.measured - plan.expected) <= plan.usual;
+    return [`No model of the standard has a string ${string}; nothing can be advised.`];
+  const { measured, expected, usual } = plan;
+  const range = `${signedCents(expected - usual)} to ${signedCents(expected + usual)}`;
+  const by =
+    plan.expectation.from === 'shop' ? ', by the mean of the models in the standard, which does not have this one' : '';
   return [
-    isUsual
-      ? `t = ${signedCents(plan.measured)} cents, as usual (${usual}).`
-      : `t = ${signedCents(plan.measured)} cents is NOT usual (${usual}). Read both frets again, and look at the string and its nut slot, before you move anything.`,
+    Math.abs(measured - expected) <= usual
+      ? `t = ${signedCents(measured)} cents, as usual (${range}${by}).`
+      : `t = ${signedCents(measured)} cents, NOT as usual (${range}${by}). Read both frets again, and look at the string and its nut slot, before you move anything.`,
     ...answersText({ ...sheet, saddles: [story] }),
     ...saddleAdvice(story),
   ];
 }
 
-function saddleAdvice(story: SaddleStory): string[] {
-  const { move, madeMm, strings } = story;
-  const missing = [
-    ...story.unread,
-    ...strings.filter(({ read12, read17 }) => read12 === null || read17 === null).map((one) => one.string),
-  ].sort((a, b) => a - b);
-  if (missing.length > 0)
-    return [`${capital(stringsText(missing))} on the same saddle: read at 12 and 17 too, for the move is one.`];
-  if (!move) return [];
-  const who = strings.length === 1 ? 'Saddle' : `Saddle of ${stringsText(strings.map((one) => one.string))}`;
-  const then = strings.map((plan) => {
-    const name = strings.length === 1 ? '' : `string ${plan.string}: `;
-    return `${name}12th ${signedCents(plan.predicted12!)}, 17th ${signedCents(plan.predicted17!)} (12th wanted ${signedCents(plan.target)} ± ${plan.window.toFixed(1)})`;
-  });
-  if (move.action === 'leave')
-    return [
-      move.reach === 'beyond'
-        ? `${who}: stands at the end of its travel; do not force it.`
-        : `${who}: leave it. ${capital(then.join('; '))}.`,
-    ];
-  const end = move.reach === 'beyond' ? ' Its travel ends there; do not force it.' : '';
-  return [
-    `${who}: ${directionText(move.action)}, ${amountText(move, madeMm, ', ')}.${end}`,
-    `Then, open string retuned: ${then.join('; ')}.`,
-  ];
+/** Strings on the saddle that are not read at both frets. */
+function unreadStrings({ strings, unread }: SaddleStory): number[] {
+  const partly = strings.filter(({ read12, read17 }) => read12 === null || read17 === null);
+  return [...unread, ...partly.map((one) => one.string)].sort((a, b) => a - b);
 }
 
-/** The caution that goes with the first move advised. */
-export const moveCaution: string = cautions[0]!;
+function saddleAdvice(story: SaddleStory): string[] {
+  const { move, madeMm, strings } = story;
+  const missing = unreadStrings(story);
+  if (missing.length > 0)
+    return [
+      `The saddle is under ${stringsText(missing)} too: read ${missing.length === 1 ? 'it' : 'them'} before you move it.`,
+    ];
+  if (!move) return [];
+  const isOne = strings.length === 1;
+  const who = isOne ? 'Saddle' : `Saddle of ${stringsText(strings.map((one) => one.string))}`;
+  const each = strings.map(({ string, predicted12, predicted17, target, window }) => {
+    const wanted = `wanted ${signedCents(target)} ± ${window.toFixed(1)}`;
+    const cents = `12th ${signedCents(predicted12!)} (${wanted}), 17th ${signedCents(predicted17!)}`;
+    return isOne ? cents : `string ${string}: ${cents}`;
+  });
+  const then = (word: string): string[] => (isOne ? [`${word}: ${each[0]!}.`] : [`${word}:`, ...each]);
+  if (move.action === 'leave')
+    return move.reach === 'beyond'
+      ? [`${who}: at the end of its travel; do not force it.`]
+      : [
+          isOne ? `${who}: leave it, it is near enough.` : `${who}: leave it, for all of them it stands best so.`,
+          ...then('As it is'),
+        ];
+  const end = move.reach === 'beyond' ? ' Its travel ends there; do not force it.' : '';
+  const way = `${who}: ${directionText(move.action)}, ${amountText(move, madeMm, ', ')}.${end}`;
+  return [way, ...then('Then, open string retuned')];
+}
 
-function capital(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1);
+/** What the millimetres rest on where nobody has said. */
+function assumptions({ facts, saddles }: Worksheet): string[] {
+  const isAssumed = saddles.some(({ move }) => move?.reach === 'assumed');
+  return [
+    ...(facts.scaleFrom === 'assumed' ? [`Scale length not known: ${facts.scaleMm} mm is assumed.`] : []),
+    ...(isAssumed ? ['Where the saddle stands is not noted ("saddle 1.2" does that); mid-travel is assumed.'] : []),
+  ];
 }
