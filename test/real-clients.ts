@@ -62,6 +62,11 @@ const searches = {
     remedy: 'install Rscript on the PATH and its package spc',
     find: () => working(onPath('Rscript'), ['-e', 'library(spc)']),
   },
+  pty: {
+    title: 'Python with its module pty',
+    remedy: 'install a program "python3" on the PATH',
+    find: () => working(onPath('python3'), ['-c', 'import pty']),
+  },
 } satisfies Record<string, Search>;
 
 /**
