@@ -4,6 +4,7 @@ import { equalPlacement } from '../../src/acoustics/placement.ts';
 import { figureCsv } from '../../src/figures/figure-csv.ts';
 import { mimeSymbol, type ShownFigure } from '../../src/figures/figure.ts';
 import { plotAsLeft } from '../../src/figures/plot-as-left.ts';
+import { plotBacktest } from '../../src/figures/plot-backtest.ts';
 import { plotCost } from '../../src/figures/plot-cost.ts';
 import { plotFretCents } from '../../src/figures/plot-fret-cents.ts';
 import { plotFretErrors } from '../../src/figures/plot-fret-errors.ts';
@@ -12,6 +13,7 @@ import { plotRise } from '../../src/figures/plot-rise.ts';
 import { plotShare } from '../../src/figures/plot-share.ts';
 import { fitPlacement } from '../../src/metrology/fit-placement.ts';
 import { asLeft } from '../../src/policy/as-left.ts';
+import { backtest } from '../../src/policy/backtest.ts';
 import { costCurve } from '../../src/policy/cost-curve.ts';
 import { all, parsed, texts } from './drawing.ts';
 import { inventedStandard, inventedTrend } from './invented-trend.ts';
@@ -30,6 +32,7 @@ function everyFigure(models: readonly string[]): [string, ShownFigure][] {
     ['plotShare', plotShare(standard)],
     ['plotCost', plotCost(standard.entries.map((entry) => costCurve(entry, from)))],
     ['plotAsLeft', plotAsLeft(asLeft(trend.sums, standard), 3)],
+    ['plotBacktest', plotBacktest(backtest(trend, from))],
     ['plotFretErrors', plotFretErrors(fitPlacement(caliper), models[0]!)],
     [
       'plotFretCents',
