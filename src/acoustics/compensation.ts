@@ -17,6 +17,8 @@ const settledMm = 1e-8;
 /** From any setup that is near a playable one, five steps are plenty. */
 const mostSteps = 50;
 const differenceMm = 1e-3;
+/** No saddle or nut stands farther from its place than this part of the scale length: what asks for more is not playable. */
+const farthestPart = 1 / 20;
 
 /**
  * The setbacks with the least squared error over some frets, all counted alike: exactly none where there are as many frets as
@@ -42,10 +44,11 @@ export function compensate(
   const errors = ({ setbackMm, nutSetbackMm }: Ends): number[] =>
     frets.map((fret) => frettedNote(fret, string, { ...setup, setbackMm, nutSetbackMm }, stringEnds).total);
   let ends: Ends = { setbackMm: setup.setbackMm, nutSetbackMm: setup.nutSetbackMm };
+  const farthestMm = farthestPart * setup.placement.scaleMm;
   for (let step = 0; ; step++) {
-    if (step === mostSteps)
+    if (step === mostSteps || !(Math.max(Math.abs(ends.setbackMm), Math.abs(ends.nutSetbackMm)) <= farthestMm))
       throw new RangeError(
-        `Found no ${set} that makes frets ${frets.join(', ')} right; expected a setup near a playable one`,
+        `Found no place for ${set} that makes frets ${frets.join(', ')} right; expected one within ${farthestMm} mm of the scale length. Check the string and the heights`,
       );
     const now = errors(ends);
     const slope = (end: keyof Ends): number[] => {

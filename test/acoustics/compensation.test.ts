@@ -75,6 +75,20 @@ test('compensate ends at the same setbacks wherever the setup has them', () => {
   expect(far!.nutSetbackMm).toBeCloseTo(near!.nutSetbackMm, 8);
 });
 
+test('compensate says so when no playable saddle and nut are found', () => {
+  for (const [wild, set] of [
+    [{ tensionPerStretch: 1e6, stiffness: 0.003 }, 'saddle'],
+    [{ tensionPerStretch: 1e6, stiffness: 0.003 }, 'saddle and nut'],
+    [{ tensionPerStretch: 60, stiffness: 0.3 }, 'saddle'],
+    [{ tensionPerStretch: 60, stiffness: 0.3 }, 'saddle and nut'],
+  ] as const)
+    expect(() => compensate(wild, setup, { frets: [1, 20], set })).toThrow(
+      new RangeError(
+        `Found no place for ${set} that makes frets 1, 20 right; expected one within 32.5 mm of the scale length. Check the string and the heights`,
+      ),
+    );
+});
+
 test.each<[string, readonly number[], string]>([
   ['no fret', [], 'Cannot choose saddle and nut for frets none; expected 2 or more, each once, from fret 1'],
   ['one fret', [12], 'Cannot choose saddle and nut for frets 12; expected 2 or more, each once, from fret 1'],
