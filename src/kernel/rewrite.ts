@@ -1,5 +1,6 @@
 import type * as ES from 'acorn';
-import MagicString from 'magic-string';
+import type MagicString from 'magic-string';
+import { CellCode } from './cell-code.ts';
 import { CellNames, type Known, type Scopes } from './cell-names.ts';
 import { importCall } from './import-call.ts';
 import { parseCell, RewriteError } from './parse-cell.ts';
@@ -41,10 +42,9 @@ export function rewrite(source: string, known: Known): Rewritten {
 
 /** Holds the edits of one cell while its tree is walked. */
 class Rewriter {
+  private readonly code: CellCode;
   private readonly text: MagicString;
-  private readonly prefix: string;
   private readonly names: CellNames;
-  private readonly used = new Set<string>();
 
   constructor(
     private readonly source: string,
@@ -52,10 +52,8 @@ class Rewriter {
     known: Known,
   ) {
     this.names = new CellNames(program, known);
-    this.text = new MagicString(source);
-    let prefix = '$$';
-    while (source.includes(prefix)) prefix += '$';
-    this.prefix = prefix;
+    this.code = new CellCode(source);
+    this.text = this.code.text;
   }
 
   rewrite(): Rewritten {
@@ -64,26 +62,16 @@ class Rewriter {
     let lastImport = 0;
     statements.forEach((statement, index) => {
       if (statement.type === 'ImportDeclaration') {
-        const call = importCall(statement, (name) => this.box(name));
-        this.text.overwrite(statement.start, statement.end, `await ${this.prefix}.import(${call});`);
+        const call = importCall(statement, (name) => this.code.box(name));
+        this.text.overwrite(statement.start, statement.end, `await ${this.code.runtime}.import(${call});`);
         // Imports come first, wherever they are written.
         if (index > lastImport) this.text.move(statement.start, statement.end, 0);
         else lastImport = index + 1;
       } else this.statement(statement, index === statements.length - 1, functions);
     });
 
-    const { prefix } = this;
-    const boxes = [...this.used].map((name) => `${prefix}${name} = ${prefix}.box(${JSON.stringify(name)})`);
-    const head = [
-      `(async (${prefix}) => {"use strict";`,
-      boxes.length > 0 ? `const ${boxes.join(', ')};` : '',
-      ...functions,
-    ];
-    this.text.prepend(head.join(''));
-    this.text.append('\n})');
     return {
-      code: this.text.toString(),
-      map: this.text.generateMap({ hires: 'boundary' }).toString(),
+      ...this.code.finish(functions),
       declared: this.names.declared,
       constants: this.names.constants,
     };
@@ -101,7 +89,7 @@ class Rewriter {
       const value = statement.specifiers.find(
         ({ exported }) => 'name' in exported && exported.name === 'default',
       )?.local;
-      const shown = isLast && value?.type === 'Identifier' ? `return ${this.box(value.name)}.v;` : '';
+      const shown = isLast && value?.type === 'Identifier' ? `return ${this.code.box(value.name)}.v;` : '';
       this.text.overwrite(statement.start, statement.end, shown);
       return;
     }
@@ -116,9 +104,9 @@ class Rewriter {
       this.text.appendLeft(statement.start, 'return ');
     }
     if (statement.type === 'FunctionDeclaration' && statement.id !== null) {
-      functions.push(`${this.box(statement.id.name)}.d = ${statement.id.name};`);
+      functions.push(`${this.code.box(statement.id.name)}.d = ${statement.id.name};`);
     } else if (statement.type === 'ClassDeclaration' && statement.id !== null) {
-      this.text.appendLeft(statement.start, `${this.box(statement.id.name)}.d = `);
+      this.text.appendLeft(statement.start, `${this.code.box(statement.id.name)}.d = `);
       this.text.prependRight(statement.end, ';');
     }
     this.visit(statement, []);
@@ -155,10 +143,8 @@ class Rewriter {
         return this.loopBody(node.body, inner);
       case 'Property':
         if (node.computed) this.visit(node.key, inner);
-        if (node.shorthand && this.names.isBoxed(shorthandName(node), inner)) {
-          const name = shorthandName(node);
-          this.text.appendLeft(node.start, `${name}: `);
-        }
+        if (node.shorthand && this.names.isBoxed(shorthandName(node), inner))
+          this.text.appendLeft(node.start, `${shorthandName(node)}: `);
         return this.visit(node.value, inner);
       case 'MemberExpression':
         this.visit(node.object, inner);
@@ -175,15 +161,15 @@ class Rewriter {
       case 'ContinueStatement':
         return;
       case 'MetaProperty':
-        if (node.meta.name === 'import') this.text.overwrite(node.start, node.end, `${this.prefix}.meta`);
+        if (node.meta.name === 'import') this.text.overwrite(node.start, node.end, `${this.code.runtime}.meta`);
         return;
       case 'ImportExpression':
-        this.text.overwrite(node.start, node.start + 'import'.length, `${this.prefix}.load`);
+        this.text.overwrite(node.start, node.start + 'import'.length, `${this.code.runtime}.load`);
         break;
       case 'AwaitExpression':
         // Only at the top level does an interrupted wait end the cell.
         if (!this.names.isInFunction(scopes)) {
-          this.text.appendLeft(node.argument.start, `${this.prefix}.wait((`);
+          this.text.appendLeft(node.argument.start, `${this.code.runtime}.wait((`);
           this.text.prependRight(node.argument.end, '))');
         }
         break;
@@ -200,7 +186,7 @@ class Rewriter {
       case 'UnaryExpression':
         if (node.operator === 'typeof' && node.argument.type === 'Identifier') {
           const { name, start, end } = node.argument;
-          if (this.names.isBoxed(name, inner)) this.text.overwrite(start, end, `${this.box(name)}.v`);
+          if (this.names.isBoxed(name, inner)) this.text.overwrite(start, end, `${this.code.box(name)}.v`);
           return;
         }
         break;
@@ -232,7 +218,7 @@ class Rewriter {
       this.pattern(id, scopes);
       if (init) this.initializer(id, init, scopes);
       else if (head === null && id.type === 'Identifier')
-        this.text.prependRight(id.end, node.kind === 'var' ? ` = ${this.box(id.name)}.v` : ' = undefined');
+        this.text.prependRight(id.end, node.kind === 'var' ? ` = ${this.code.box(id.name)}.v` : ' = undefined');
     }
   }
 
@@ -256,7 +242,7 @@ class Rewriter {
   private pattern(node: ES.Pattern, scopes: Scopes): void {
     switch (node.type) {
       case 'Identifier':
-        this.text.overwrite(node.start, node.end, `${this.box(node.name)}.d`);
+        this.text.overwrite(node.start, node.end, `${this.code.box(node.name)}.d`);
         return;
       case 'ObjectPattern':
         for (const property of node.properties) {
@@ -285,7 +271,7 @@ class Rewriter {
   }
 
   private loopBody(body: Node, scopes: Scopes): void {
-    const check = `if (${this.prefix}.flag[0]) ${this.prefix}.stop();`;
+    const check = `if (${this.code.runtime}.flag[0]) ${this.code.runtime}.stop();`;
     if (body.type === 'BlockStatement') {
       this.text.appendLeft(body.start + 1, check);
     } else {
@@ -299,7 +285,7 @@ class Rewriter {
     const { name, start, end } = node;
     if (!this.names.isBoxed(name, scopes)) return;
     // `v` is the fast way; `checked` throws while the name has no value yet.
-    this.text.overwrite(start, end, `${this.box(name)}.${this.names.hasValue(node, scopes) ? 'v' : 'checked'}`);
+    this.text.overwrite(start, end, `${this.code.box(name)}.${this.names.hasValue(node, scopes) ? 'v' : 'checked'}`);
   }
 
   private refuseConstants(target: ES.Pattern, scopes: Scopes): void {
@@ -309,10 +295,5 @@ class Rewriter {
     if (!constant) return;
     const message = `"${constant.name}" is a constant and cannot be assigned; declare it with let, or again`;
     throw RewriteError.at(constant.start, this.source, message);
-  }
-
-  private box(name: string): string {
-    this.used.add(name);
-    return this.prefix + name;
   }
 }
