@@ -1,4 +1,5 @@
 import type { SaddleMove } from './saddle-move.ts';
+import type { SaddleStory } from './saddle-story.ts';
 
 /** Cents with a sign, in tenths; `minus` is a hyphen in plain text and a minus sign on a page. */
 export function signedCents(cents: number, minus = '-'): string {
@@ -41,4 +42,12 @@ export function turnsText(turns: number): string {
 export function amountText({ moveMm, aimMm, turns }: SaddleMove, madeMm: number | undefined, joint: string): string {
   if (turns !== null) return `${millimetresText(moveMm)}${joint}${turnsText(turns)}`;
   return millimetresText(madeMm === undefined ? aimMm : moveMm);
+}
+
+/** What comes before any move of a saddle that has none: readings, or an open string in tune. */
+export function waitText({ response }: SaddleStory): string {
+  const open = response?.openStrings ?? [];
+  return open.length > 0
+    ? `retune ${stringsText(open.map(({ string }) => string))}, read again`
+    : 'read the 12th and the 17th';
 }

@@ -22,7 +22,7 @@ export interface SaddleStory {
   /** Strings on this saddle that were not read at this pass. */
   readonly unread: readonly number[];
   readonly pass: number;
-  /** Undefined where no string was read at the 12th or the 17th. */
+  /** Undefined where no string was read at the 12th or the 17th, and where an open string has to be retuned first. */
   readonly move: SaddleMove | undefined;
   readonly response: Response | undefined;
   /** The move that the response answers, as asked for and as the saddle's place was written down before and after it. */
@@ -72,7 +72,8 @@ export function followSaddle(
           : learnGainByRule(gain, answer.madeMm, story!.move!.moveMm);
     const known = own.filter((one): one is KnownString => one.twelfth !== null);
     const usage = known.map(({ string }) => usageWeights(options.usage, string, options.frets));
-    const move = known.length > 0 ? planMove(known, here, { usage, loss: options.loss, gain }) : undefined;
+    const isTuned = (answer?.response.openStrings.length ?? 0) === 0;
+    const move = known.length > 0 && isTuned ? planMove(known, here, { usage, loss: options.loss, gain }) : undefined;
     story = {
       strings: own.map((estimate) => predicted(estimate, move, here.scaleMm)),
       unread: saddle.filter((string) => !own.some((one) => one.string === string)),
@@ -131,4 +132,9 @@ function predicted(estimate: StringEstimate, move: SaddleMove | undefined, scale
     predicted17: kappa * twelfth + shrunk + moveCents(17, move.moveMm, from),
     residual: predicted12 - target,
   };
+}
+
+/** Whether a string's open string is suspected to have been out of tune at the latest pass: its readings then say little else. */
+export function isOpenSuspected({ response }: SaddleStory, string: number): boolean {
+  return response?.openStrings.some((one) => one.string === string) ?? false;
 }

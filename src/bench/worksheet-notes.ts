@@ -1,7 +1,7 @@
 import type { Finding } from '../logs/findings.ts';
 import { millimetresText, signedCents, stringsText } from './move-words.ts';
 import { usualRatio, type Response } from './response.ts';
-import type { SaddleStory, StringPlan } from './saddle-story.ts';
+import { isOpenSuspected, type SaddleStory, type StringPlan } from './saddle-story.ts';
 import { setbackOf } from './saddle-move.ts';
 import type { Worksheet } from './worksheet.ts';
 
@@ -24,33 +24,57 @@ export function checksFirst(sheet: WorksheetFigures, findings: readonly Finding[
 
 /** How the saddles answered the move before: what was not as predicted, why that may be, and what the next step counts with. */
 export function answersText({ saddles }: WorksheetFigures): string[] {
-  return saddles.flatMap((saddle) => {
-    const { response } = saddle;
-    if (!response) return [];
-    const who = capital(stringsText(saddle.strings.map(({ string }) => string)));
+  const answered = saddles.filter(({ response }) => response !== undefined);
+  const said = answered.flatMap((saddle) => {
+    const response = saddle.response!;
     const open = response.openStrings.map(
       ({ string, cents }) =>
         `String ${string}: all frets read ${signedCents(cents)} cents against pass ${response.from}, which no saddle does. Retune the open string exactly and read again before you move anything.`,
     );
-    if (open.length > 0) return open;
-    return [answerText(who, response, saddle), learntText(who, saddle)].filter((text) => text !== '');
+    return open.length > 0 ? open : answerText(response, saddle);
   });
+  const asked = answered.filter(({ response }) => response!.predicted !== 0);
+  if (said.length === 0 && asked.length > 0) said.push('The saddles answered as predicted.');
+  return [...said, ...learntText(saddles)];
 }
 
 /** What the next step counts with, where that is not what was stated. */
-function learntText(who: string, { gain, move, askedMm, madeMm, facts }: SaddleStory): string {
-  if (!move || move.action === 'leave' || Math.abs(gain.mean - 1) < 0.1) return '';
-  if (facts.mmPerTurn === null)
-    return madeMm === undefined
-      ? `${who}: going by the answers, each mm meant has made ${gain.mean.toFixed(2)} mm: aim for ${millimetresText(move.aimMm)} to make ${millimetresText(move.moveMm)}.`
-      : '';
-  const turn = `${(gain.mean * facts.mmPerTurn).toFixed(2)} mm a turn, not ${facts.mmPerTurn}`;
-  return madeMm === undefined
-    ? `${who}: going by the answers, turns now count with ${turn}.`
-    : `${who}: the saddle went ${millimetresText(madeMm)} by the rule, ${millimetresText(askedMm!)} had been asked for. If it was turned as asked, the screw is not as stated: turns now count with ${turn}.`;
+function learntText(saddles: readonly SaddleStory[]): string[] {
+  const learnt = saddles.filter(
+    ({ move, gain, response }) => response && move && move.action !== 'leave' && Math.abs(gain.mean - 1) >= 0.1,
+  );
+  const list = (which: readonly SaddleStory[], what: (saddle: SaddleStory) => string): string =>
+    which.map((saddle) => `${what(saddle)} (${namesOf(saddle)})`).join(', ');
+  const perTurn = ({ gain, facts }: SaddleStory): string => (gain.mean * facts.mmPerTurn!).toFixed(2);
+  const screws = learnt.filter(({ facts }) => facts.mmPerTurn !== null);
+  const byAnswer = screws.filter(({ madeMm }) => madeMm === undefined);
+  const byRule = screws.filter(({ madeMm }) => madeMm !== undefined);
+  const stated = screws[0]?.facts.mmPerTurn;
+  const meant = learnt.filter(({ facts, madeMm }) => facts.mmPerTurn === null && madeMm === undefined);
+  return [
+    ...(byAnswer.length > 0
+      ? [`Going by the answers, turns now count with other mm a turn than ${stated}: ${list(byAnswer, perTurn)}.`]
+      : []),
+    ...(byRule.length > 0
+      ? [
+          `By the rule: ${list(byRule, ({ madeMm, askedMm }) => `went ${millimetresText(madeMm!)}, asked ${millimetresText(askedMm!)}`)}. If turned as asked, the screws are not as stated: turns now count with ${list(byRule, perTurn)} mm, not ${stated}.`,
+        ]
+      : []),
+    ...(meant.length > 0
+      ? [
+          `Going by the answers, the hand makes other than it means, so the move given is what to aim for: ${list(meant, ({ gain, move }) => `${gain.mean.toFixed(2)} times, to make ${millimetresText(move!.moveMm)}`)}.`,
+        ]
+      : []),
+  ];
 }
 
-function answerText(who: string, response: Response, { madeMm }: SaddleStory): string {
+function namesOf({ strings }: SaddleStory): string {
+  return stringsText(strings.map(({ string }) => string));
+}
+
+function answerText(response: Response, saddle: SaddleStory): string[] {
+  const { madeMm } = saddle;
+  const who = capital(namesOf(saddle));
   const { predicted, measured, ratio, verdict } = response;
   const asked =
     madeMm === undefined
@@ -62,20 +86,28 @@ function answerText(who: string, response: Response, { madeMm }: SaddleStory): s
   const screw = madeMm === undefined;
   switch (verdict) {
     case 'as-predicted':
-      return '';
+      return [];
     case 'not-asked':
       return Math.abs(measured) > 3 * response.measuredSd
-        ? `${who}: to be left alone, and yet the 12th changed by ${signedCents(measured)} cents: was the open string retuned, did the saddle shift?`
-        : '';
+        ? [
+            `${who}: to be left alone, and yet the 12th changed by ${signedCents(measured)} cents: was the open string retuned, did the saddle shift?`,
+          ]
+        : [];
     case 'too-small-to-tell':
-      return `${what}${times}, which reading noise alone can do after so small a move.`;
+      return [`${what}${times}, which reading noise alone can do after so small a move.`];
     case 'none':
-      return `${what}${times}. Check that ${screw ? 'the saddle moved with its screw and that ' : ''}the open string was retuned.`;
+      return [
+        `${what}${times}. Check that ${screw ? 'the saddle moved with its screw and that ' : ''}the open string was retuned.`,
+      ];
     case 'wrong-way':
-      return `${what}, the other way. Check ${screw ? 'which way the saddle went, and ' : ''}that the open string was retuned.`;
+      return [
+        `${what}, the other way. Check ${screw ? 'which way the saddle went, and ' : ''}that the open string was retuned.`,
+      ];
     case 'weak':
-    case 'strong':
-      return `${what}${times}. Check that the open string was retuned${screw ? '; else the screw travels ' + (verdict === 'weak' ? 'less' : 'more') + ' a turn than stated' : ''}.`;
+    case 'strong': {
+      const other = screw ? `; else the screw travels ${verdict === 'weak' ? 'less' : 'more'} a turn than stated` : '';
+      return [`${what}${times}. Check that the open string was retuned${other}.`];
+    }
   }
 }
 
@@ -88,7 +120,9 @@ export function notesText(sheet: WorksheetFigures): string[] {
   const say = (which: readonly number[], sentence: (who: string) => string): string[] =>
     which.length === 0 ? [] : [sentence(capital(stringsText(which)))];
   const isStrange = strings.every(({ expectation }) => expectation.from === 'shop');
-  const compared = strings.filter(({ measured }) => measured !== null);
+  const compared = saddles.flatMap((saddle) =>
+    saddle.strings.filter(({ measured, string }) => measured !== null && !isOpenSuspected(saddle, string)),
+  );
   const unusual = compared.filter(({ measured, expected, usual }) => Math.abs(measured! - expected) > usual);
   return [
     ...(unusual.length > 0

@@ -1,7 +1,7 @@
 import { escape } from 'html-escaper';
 import { moveCents } from '../acoustics/saddle.ts';
 import type { HouseStandard } from '../policy/standard.ts';
-import { amountText, directionText, signedCents } from './move-words.ts';
+import { amountText, directionText, signedCents, waitText } from './move-words.ts';
 import { cautions } from './cautions.ts';
 import type { SaddleStory, StringPlan } from './saddle-story.ts';
 import type { Worksheet } from './worksheet.ts';
@@ -139,7 +139,7 @@ const signed = (cents: number): string => signedCents(cents, '−');
 function saddleRows(saddle: SaddleStory): string {
   const rows = saddle.strings.map((plan, at) => {
     const span = saddle.strings.length > 1 ? ` rowspan="${saddle.strings.length}"` : '';
-    const isLeft = !saddle.move || saddle.move.action === 'leave';
+    const isLeft = saddle.move?.action === 'leave';
     const move = at > 0 ? '' : `<td class="move${isLeft ? ' leave' : ''}"${span}>${moveCell(saddle)}</td>`;
     return `<tr><th scope="row">${plan.string}</th>${readCell(plan.read12)}${readCell(plan.read17)}${riseCells(plan)}<td>${signed(plan.target)} ± ${plan.window.toFixed(1)}</td>${move}${thenCells(plan)}<td class="blank"></td><td class="blank"></td></tr>`;
   });
@@ -161,8 +161,9 @@ function thenCells({ predicted12, predicted17 }: StringPlan): string {
   return [predicted12, predicted17].map((cents) => `<td>${cents === null ? '' : signed(cents)}</td>`).join('');
 }
 
-function moveCell({ move, madeMm }: SaddleStory): string {
-  if (!move) return 'read the 12th and the 17th';
+function moveCell(saddle: SaddleStory): string {
+  const { move, madeMm } = saddle;
+  if (!move) return waitText(saddle);
   if (move.action === 'leave') return move.reach === 'beyond' ? 'at the end of its travel' : 'leave it';
   const [short, whither] = directionText(move.action).split(', ') as [string, string];
   const end = move.reach === 'beyond' ? ', to its end' : '';

@@ -1,23 +1,19 @@
 import { fitted, wrapped } from '../policy/plain-text.ts';
-import { amountText, signedCents } from './move-words.ts';
+import { amountText, signedCents, waitText } from './move-words.ts';
 import { cautions } from './cautions.ts';
 import type { SaddleStory, StringPlan } from './saddle-story.ts';
 import type { Worksheet } from './worksheet.ts';
 
-/** The worksheet as plain text, at most 80 columns wide: a row a string, then what to check first, then the rest. */
+/** The worksheet as plain text, at most 80 columns wide: what to check first, a row a string, the rest. */
 export function worksheetText(sheet: Worksheet): string {
-  const lines = [
-    wrapped(`${sheet.instrument}, ${sheet.model}, pass ${sheet.pass}`, 80),
-    '',
-    'string   12th   17th  set 12th to  saddle                      then 12th  17th',
-    '-'.repeat(80),
-  ];
-  for (const saddle of sheet.saddles)
-    saddle.strings.forEach((plan, at) => lines.push(row(plan, at === 0 ? moveText(saddle) : '  with it')));
+  const lines = [wrapped(`${sheet.instrument}, ${sheet.model}, pass ${sheet.pass}`, 80)];
   const block = (title: string, sentences: readonly string[]): void => {
     if (sentences.length > 0) lines.push('', title, ...sentences.map((one) => wrapped(`- ${one}`, 78)));
   };
   block('Check first', sheet.checks);
+  lines.push('', 'string   12th   17th  set 12th to  saddle                      then 12th  17th', '-'.repeat(80));
+  for (const saddle of sheet.saddles)
+    saddle.strings.forEach((plan, at) => lines.push(row(plan, at === 0 ? moveText(saddle) : '  with it')));
   block('The last move', sheet.answers);
   block('What this rests on', sheet.notes);
   block('Mind', cautions);
@@ -26,7 +22,7 @@ export function worksheetText(sheet: Worksheet): string {
 
 function row(plan: StringPlan, move: string): string {
   const cents = (value: number | null, width: number): string =>
-    (value === null ? 'not read' : signedCents(value)).padStart(width);
+    (value === null ? '-' : signedCents(value)).padStart(width);
   const then = (value: number | null, width: number): string =>
     (value === null ? '' : signedCents(value)).padStart(width);
   return [
@@ -43,8 +39,9 @@ function row(plan: StringPlan, move: string): string {
 }
 
 /** What to do to a saddle in a line: `back 0.95 mm, 1 3/8 turns`. */
-export function moveText({ move, madeMm }: SaddleStory): string {
-  if (!move) return 'read the 12th and the 17th';
+export function moveText(saddle: SaddleStory): string {
+  const { move, madeMm } = saddle;
+  if (!move) return waitText(saddle);
   if (move.action === 'leave') return move.reach === 'beyond' ? 'at the end of its travel' : 'leave it';
   return `${move.action} ${amountText(move, madeMm, ', ')}`;
 }
@@ -59,7 +56,7 @@ export function worksheetContents(sheets: readonly Worksheet[], files: readonly 
     const what = [
       checks.length > 0 ? 'check first' : '',
       moves > 0 ? `move ${moves} of ${saddles.length}` : unread < saddles.length ? 'leave all' : '',
-      unread > 0 ? `read ${unread}` : '',
+      unread > 0 ? `read ${unread} again` : '',
     ];
     return line(instrument, model, String(pass), what.filter((one) => one !== '').join(', '), files[at]!);
   });

@@ -6,7 +6,7 @@ import type { Fault } from '../trend/fault-screen.ts';
 import { type BenchInstrument, benchInstruments, keepBlocks } from './bench-passes.ts';
 import { screenInstrument } from './departures-found.ts';
 import { type Expectation, expectString } from './expectation.ts';
-import { type EstimatedPass, followSaddle, type SaddleStory } from './saddle-story.ts';
+import { type EstimatedPass, followSaddle, isOpenSuspected, type SaddleStory } from './saddle-story.ts';
 import { estimateStrings } from './string-estimate.ts';
 import { answersText, checksFirst, notesText } from './worksheet-notes.ts';
 
@@ -131,7 +131,11 @@ function faultsOf(
   saddles: readonly SaddleStory[],
   expectations: ReadonlyMap<number, Expectation>,
 ): Fault[] {
-  const latest = saddles.flatMap(({ pass, strings }) => strings.map(({ string }) => ({ pass, string })));
+  const latest = saddles.flatMap((saddle) =>
+    saddle.strings
+      .filter(({ string }) => !isOpenSuspected(saddle, string))
+      .map(({ string }) => ({ pass: saddle.pass, string })),
+  );
   return [...new Set(latest.map(({ pass }) => pass))].flatMap((number) => {
     const { pass, estimates } = passes.find((one) => one.pass.pass === number)!;
     const own = latest.filter((one) => one.pass === number).map(({ string }) => string);

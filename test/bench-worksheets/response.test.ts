@@ -70,14 +70,14 @@ test('the next step follows from the measured answer, and says what a turn seems
   expect(move!.turns).toBeCloseTo(move!.moveMm / (0.7 * gain.mean), 12);
   expect(weak.answers).toEqual([
     'String 1: the move asked for should have changed the 12th by -10.0 cents; it changed by -5.0 (0.5 times; usual is 0.6 to 1.4). Check that the open string was retuned; else the screw travels less a turn than stated.',
-    `String 1: going by the answers, turns now count with ${(0.7 * gain.mean).toFixed(2)} mm a turn, not 0.7.`,
+    `Going by the answers, turns now count with other mm a turn than 0.7: ${(0.7 * gain.mean).toFixed(2)} (string 1).`,
   ]);
   const unstated = sheetOf([{ cents12: 10 }, { cents12: 5 }], null);
   expect(unstated.saddles[0]!.move!.turns).toBeNull();
   expect(unstated.answers[1]).toMatch(
-    /^String 1: going by the answers, each mm meant has made 0\.51 mm: aim for 3\.\d\d mm to make 1\.\d\d mm\.$/,
+    /^Going by the answers, the hand makes other than it means, so the move given is what to aim for: 0\.51 times, to make 1\.\d\d mm \(string 1\)\.$/,
   );
-  expect(sheetOf([{ cents12: 10 }, { cents12: 0.2 }]).answers).toEqual([]);
+  expect(sheetOf([{ cents12: 10 }, { cents12: 0.2 }]).answers).toEqual(['The saddles answered as predicted.']);
 });
 
 // Normal theory: the gain is normal before, the answer is the gain times the move plus noise.
@@ -113,6 +113,8 @@ test('an open string that was not retuned is told from a saddle, and named befor
   const [open] = responseOf(sheet).openStrings;
   expect(open!.string).toBe(1);
   expect(open!.cents).toBeCloseTo(9, 9);
+  expect(sheet.saddles[0]!.move).toBeUndefined();
+  expect(sheet.faults).toEqual([]);
   // What is left is the saddle's own answer.
   expect(responseOf(sheet).measured).toBeCloseTo(-10, 9);
   expect(sheet.answers).toEqual([
@@ -133,7 +135,11 @@ test('a move written down is what the answer is held against', () => {
   const [{ askedMm, madeMm, gain }] = sheet.saddles as [Worksheet['saddles'][number]];
   expect(madeMm).toBe(2);
   expect(gain.mean).toBeCloseTo(2 / askedMm!, 1);
-  expect(sheet.answers[0]).toContain('the saddle went 2.00 mm by the rule, 3.80 mm had been asked for.');
+  // 10 cents are 648 (1 - r / 2) / (r - 1) = 3.776 mm with r = 2^(1190 / 1200).
+  expect(sheet.answers).toEqual([
+    'The saddles answered as predicted.',
+    `By the rule: went 2.00 mm, asked 3.80 mm (string 1). If turned as asked, the screws are not as stated: turns now count with ${(0.7 * gain.mean).toFixed(2)} (string 1) mm, not 0.7.`,
+  ]);
   // 3.8 mm back: 1200 log2(651.8 / 327.8) - 1200 = -10.08 cents.
   const dumb = sheetOf([
     { cents12: 10, saddleMm: 0 },

@@ -53,17 +53,20 @@ export function simulateBench(plan: BenchPlan): BenchOutcome[] {
     const shown = (cents: number): number => Math.round((cents + plan.noise * normal()) / plan.step) * plan.step;
     let backMm = (plan.received * normal()) / 2.67;
     const rows: BenchReading[] = [];
-    for (let moves = 0; ; moves++) {
+    for (let [moves, pass] = [0, 0]; ; pass++) {
       for (const fret of [12, 17])
-        rows.push({ fret, pass: moves, cents: shown(truth(fret, backMm)), resolutionCents: plan.step });
+        rows.push({ fret, pass, cents: shown(truth(fret, backMm)), resolutionCents: plan.step });
       const [sheet] = makeWorksheets(readingsOf(rows), { standard, models: [], usage: evenUsage });
-      const move = sheet!.saddles[0]!.move!;
+      const { move } = sheet!.saddles[0]!;
+      // Without a move the open string is suspected: it is retuned (it was in tune) and read again.
+      if (!move) continue;
       if (move.action === 'leave' || moves === mostMoves)
         return { moves, left: truth(12, backMm) + (share * (own + (1 - kappa) * ownNut)) / kappa };
       // As it stands on paper: turns to the nearest eighth, millimetres to the twentieth.
       const asked =
         move.turns === null ? Math.round(move.aimMm * 20) / 20 : (Math.round(move.turns * 8) / 8) * plan.mmPerTurn!;
       backMm += asked * screw;
+      moves++;
     }
   });
 }
