@@ -30,9 +30,16 @@ interface Manifest {
   readonly extensionKind: readonly string[];
 }
 
+interface Bundle {
+  readonly script: Uint8Array;
+  /** Licences of the packages the script is made of. */
+  readonly notices: string;
+}
+
 /** The extension as one CommonJS file that needs nothing but Node and the editor. */
-async function bundle(): Promise<Buffer> {
-  const { outputFiles } = await build({
+async function bundle(): Promise<Bundle> {
+  const { outputFiles, metafile } = await build({
+    absWorkingDir: fileURLToPath(root),
     entryPoints: [fileURLToPath(new URL('./extension.ts', import.meta.url))],
     bundle: true,
     platform: 'node',
@@ -40,20 +47,34 @@ async function bundle(): Promise<Buffer> {
     target: 'node20',
     external: ['vscode'],
     minify: true,
-    legalComments: 'eof',
+    legalComments: 'none',
+    metafile: true,
     write: false,
   });
-  return Buffer.from(outputFiles[0]!.contents);
+  const inputs = Object.keys(metafile.inputs).map((path) => /^node_modules\/(?:@[^/]+\/)?[^/]+(?=\/)/.exec(path)?.[0]);
+  const folders = [...new Set(inputs.filter((folder) => folder !== undefined))].sort();
+  const notices = await Promise.all(folders.map(notice));
+  return { script: outputFiles[0]!.contents, notices: `${notices.join('\n\n')}\n` };
 }
 
-async function files(version: string): Promise<Map<string, Buffer>> {
+async function notice(folder: string): Promise<string> {
+  const url = new URL(`${folder}/`, root);
+  const name = (await readdir(url)).find((name) => /^licen[cs]e/i.test(name));
+  if (name === undefined) throw new Error(`${folder} has no file with its licence; expected one named LICENSE`);
+  const text = await readFile(new URL(name, url), 'utf8');
+  return `# ${folder.replace('node_modules/', '')}\n\n${text.trim()}`;
+}
+
+async function files(version: string): Promise<Map<string, Uint8Array>> {
   const manifest = JSON.parse(await readFile(new URL('package.json', own), 'utf8')) as Manifest;
-  const found = new Map<string, Buffer>();
+  const found = new Map<string, Uint8Array>();
   found.set('[Content_Types].xml', Buffer.from(contentTypes()));
   found.set('extension.vsixmanifest', Buffer.from(vsixManifest(manifest, version)));
   for (const name of await readdir(own)) found.set(`extension/${name}`, await readFile(new URL(name, own)));
   found.set('extension/package.json', Buffer.from(`${JSON.stringify({ ...manifest, version }, null, 2)}\n`));
-  found.set('extension/extension.js', await bundle());
+  const { script, notices } = await bundle();
+  found.set('extension/extension.js', script);
+  found.set('extension/third-party-licenses.txt', Buffer.from(notices));
   found.set('extension/page.css', await readFile(new URL('shared/page.css', root)));
   found.set('extension/LICENSE.txt', await readFile(new URL('LICENSE', root)));
   return found;

@@ -40,6 +40,15 @@ test('the package holds no node_modules and asks for nothing but Node and the ed
   expect(asked.filter((name) => !known.includes(name))).toEqual([]);
 });
 
+test('the package holds the licence of everything in it', () => {
+  const notices = text('extension/third-party-licenses.txt');
+  for (const [name, file] of [
+    ['yaml', 'LICENSE'],
+    ['micromark', 'license'],
+  ] as const)
+    expect(notices).toContain(`# ${name}\n\n${readFileSync(join('node_modules', name, file), 'utf8').trim()}`);
+});
+
 test('the package is the same whenever it is packed', () => {
   expect(pack('two.vsix').equals(packed)).toBe(true);
 });
