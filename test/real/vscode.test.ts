@@ -93,7 +93,7 @@ const text: string = cents;
 const displays = `# Displays
 
 \`\`\`ts
-const place = display('first');
+const place = display('first', { id: 'place' });
 \`\`\`
 
 \`\`\`ts
