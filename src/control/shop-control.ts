@@ -3,7 +3,7 @@ import { median } from '../statistics/location-scale.ts';
 import {
   controlChart,
   fewestToJudge,
-  medianRangeSigma,
+  rangeSigma,
   type ChartValue,
   type ControlChart,
   type ControlPoint,
@@ -49,34 +49,26 @@ const [nearest, fewestBeside] = [10, 4];
 /**
  * Charts of the instruments as left against the standard: of the shop and of each technician, and of each model after what the
  * same technician's other models show at that time is taken off, so that a hand does not count against a model.
+ *
+ * A model that departs by itself counts neither against the models held against it nor against those who set it up.
  */
 export function shopControl(left: LeftReadings, standard: HouseStandard): ShopControl {
   const dated = left.instruments.flatMap((one): ChartValue[] => (one.at === null ? [] : [{ ...one, at: one.at }]));
-  const technicians = byName(dated, ({ technician }) => technician);
-  const shopSigma = medianRangeSigma(
-    [...technicians.values()].map((values) => values.map(({ departure }) => departure)),
-  );
+  const { charts: ofModels, departing } = modelCharts(dated);
+  const isOfHand = ({ model, at }: ChartValue): boolean =>
+    !(departing.get(model) ?? []).some(({ fromAt, toAt }) => fromAt <= at && at <= toAt);
+  const technicians = byName(dated.filter(isOfHand), ({ technician }) => technician);
+  const shopSigma = sigmaOf(technicians);
   const ofTechnicians = [...technicians]
     .filter(([name]) => name !== '')
     .map(([name, values]) => controlChart({ kind: 'technician', name }, values, shopSigma));
-  const beside = besideTechnician(dated);
-  const besideSigma = medianRangeSigma(
-    [...byName(beside, ({ model }) => model).values()].map((values) => values.map(({ departure }) => departure)),
-  );
-  const ofModels = [...byName(dated, ({ model }) => model).keys()].map((name) =>
-    controlChart(
-      { kind: 'model', name },
-      beside.filter(({ model }) => model === name),
-      besideSigma,
-    ),
-  );
-  const shop = controlChart({ kind: 'shop', name: '' }, dated, shopSigma);
+  const shop = controlChart({ kind: 'shop', name: '' }, dated.filter(isOfHand), shopSigma);
   const charts = [shop, ...ofTechnicians, ...ofModels];
   const strings = left.instruments.flatMap((one) => one.strings);
   return {
     standard: standard.created,
     charts,
-    signals: [...technicianSignals(ofTechnicians, shop), ...modelSignals(ofModels)],
+    signals: [...technicianSignals(ofTechnicians, shop), ...[...departing.values()].flat()],
     odd: (ofTechnicians.length > 0 ? ofTechnicians : [shop]).flatMap(({ points }) =>
       points.filter(({ isOdd }) => isOdd),
     ),
@@ -84,8 +76,53 @@ export function shopControl(left: LeftReadings, standard: HouseStandard): ShopCo
     within: strings.filter(({ departure, window }) => Math.abs(departure) <= window).length,
     strings: strings.length,
     window: strings.reduce((sum, { window }) => sum + window, 0) / strings.length,
-    notes: notesOf(left, dated, charts, standard),
+    notes: [
+      ...notesOf(left, dated, charts, standard),
+      ...(departing.size === 0
+        ? []
+        : [
+            `${[...departing.keys()].join(', ')}: while ${departing.size === 1 ? 'it departs' : 'they depart'}, left out of the charts of the shop and its technicians.`,
+          ]),
+    ],
   };
+}
+
+/**
+ * Charts of the models, and the departures of those that depart by themselves: the one furthest beyond its limits is found first,
+ * then the others are looked at again without it, and so on.
+ */
+function modelCharts(dated: readonly ChartValue[]): {
+  readonly charts: readonly ControlChart[];
+  readonly departing: ReadonlyMap<string, readonly ControlSignal[]>;
+} {
+  const models = [...byName(dated, ({ model }) => model).keys()];
+  const aside = new Set<string>();
+  for (;;) {
+    const beside = byName(besideTechnician(dated, aside), ({ model }) => model);
+    const sigma = sigmaOf(beside);
+    const charts = models.map((name) => controlChart({ kind: 'model', name }, beside.get(name) ?? [], sigma));
+    const [worst] = charts
+      .filter(({ name, departures }) => departures.length > 0 && !aside.has(name))
+      .sort((a, b) => beyond(b) - beyond(a));
+    // Two models at least must be left to hold others against.
+    if (worst && models.length - aside.size > 2) aside.add(worst.name);
+    else {
+      const found = charts.filter(
+        ({ name, departures }) => departures.length > 0 && (aside.has(name) || name === worst?.name),
+      );
+      return { charts, departing: new Map(found.map((chart) => [chart.name, signalsOf(chart, true)])) };
+    }
+  }
+}
+
+/** How far beyond its limit a chart's average was at its worst, as a ratio. */
+function beyond({ points }: ControlChart): number {
+  return Math.max(...points.map(({ average, high }) => Math.abs(average) / high));
+}
+
+/** Standard deviation from one value to the next within each name. */
+function sigmaOf(groups: ReadonlyMap<string, readonly ChartValue[]>): number {
+  return rangeSigma([...groups.values()].map((values) => values.map(({ departure }) => departure)));
 }
 
 /** Values by a name, names in order. */
@@ -95,11 +132,14 @@ function byName(values: readonly ChartValue[], nameOf: (value: ChartValue) => st
   return new Map([...groups].sort(([a], [b]) => (a < b ? -1 : 1)));
 }
 
-/** Each value less the median of what the same technician left nearest to it in time of other models; left out where too few. */
-function besideTechnician(dated: readonly ChartValue[]): ChartValue[] {
+/**
+ * Each value less the median of what the same technician left nearest to it in time of other models, those set aside not counted;
+ * left out where there are too few.
+ */
+function besideTechnician(dated: readonly ChartValue[], aside: ReadonlySet<string>): ChartValue[] {
   return dated.flatMap((value) => {
     const others = dated
-      .filter(({ technician, model }) => technician === value.technician && model !== value.model)
+      .filter(({ technician, model }) => technician === value.technician && model !== value.model && !aside.has(model))
       .sort((a, b) => Math.abs(a.at - value.at) - Math.abs(b.at - value.at))
       .slice(0, nearest);
     if (others.length < fewestBeside) return [];
@@ -161,10 +201,6 @@ function technicianSignals(charts: readonly ControlChart[], shop: ControlChart):
     ];
   });
   return [...first, ...all.filter((one) => !together.includes(one))];
-}
-
-function modelSignals(charts: readonly ControlChart[]): ControlSignal[] {
-  return charts.flatMap((chart) => signalsOf(chart, true));
 }
 
 function notesOf(
