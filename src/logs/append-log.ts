@@ -193,7 +193,8 @@ export function logEnd(
     (name) => format.columns[name]?.index === format.width - 1,
   );
   const cutLetter = !isUtf8(tail) && isUtf8(bytes.subarray(0, from));
-  const isWhole = row.endsWith('\r') || (endsInText && !cutLetter);
+  // Zero bytes are what some file systems leave where a write was begun as the power failed.
+  const isWhole = !tail.includes(0) && (row.endsWith('\r') || (endsInText && !cutLetter));
   return isWhole && 'cents' in readLine(format, line, about)
     ? { kind: 'unended', row: line, missing }
     : { kind: 'torn', from, row: line };

@@ -87,7 +87,7 @@ export async function openLog(path: string, options: AppendOptions): Promise<App
 
 interface Contents {
   readonly format: LogFormat;
-  readonly readings: LoggedReading[];
+  readonly readings: readonly LoggedReading[];
   readonly rejects: number;
   /** Bytes of the file; 0 where there is none yet, or nothing in it. */
   readonly size: number;
@@ -149,8 +149,8 @@ async function lockedLog(path: string, unlock: () => Promise<void>, options: App
         await writeWholeLine(handle, Buffer.from(line), now.size).catch((error: unknown) => {
           throw writeError(shown, error);
         });
-        now.readings.push(reading);
-        now = { ...now, size: now.size + Buffer.byteLength(line), own: now.own + 1 };
+        const readings = [...now.readings, reading];
+        now = { ...now, readings, size: now.size + Buffer.byteLength(line), own: now.own + 1 };
         return reading;
       });
     },
@@ -160,26 +160,27 @@ async function lockedLog(path: string, unlock: () => Promise<void>, options: App
         const last = await lastRow();
         if (last?.line !== row.line || last.from !== row.from)
           throw new Error(`${shown}: another program has written to it since; look at it first`);
-        await keepAside(`${path}.undone`, `${shown}.undone`, { line: row.line, format: now.format });
+        await keepAside(`${path}.undone`, `${shown}.undone`, { line: Buffer.from(row.line), format: now.format });
         try {
           await handle.truncate(row.from);
           await handle.sync();
         } catch (error) {
           throw writeError(shown, error);
         }
-        now.readings.pop();
-        now = { ...now, size: row.from, own: Math.max(0, now.own - 1) };
+        now = { ...now, readings: now.readings.slice(0, -1), size: row.from, own: Math.max(0, now.own - 1) };
       }),
     close: unlock,
   };
 }
 
-/** One write and fsync; what a full disk let through of a line is cut off again. */
+/** One write and fsync. Where a disk is full a write may stop within the line: what it let through is cut off again. */
 async function writeWholeLine(handle: FileHandle, line: Buffer, at: number): Promise<void> {
   try {
-    const { bytesWritten } = await handle.write(line, 0, line.length, at);
-    if (bytesWritten < line.length)
-      throw Object.assign(new Error(`only ${bytesWritten} of ${line.length} bytes`), { code: 'ENOSPC' });
+    for (let done = 0; done < line.length;) {
+      // All of the line, but for a disk just full: then the rest is tried for the reason it fails with.
+      const { bytesWritten } = await handle.write(line, done, line.length - done, at + done);
+      done += bytesWritten;
+    }
     await handle.sync();
   } catch (error) {
     await handle.truncate(at);
@@ -187,17 +188,17 @@ async function writeWholeLine(handle: FileHandle, line: Buffer, at: number): Pro
   }
 }
 
-/** Adds a line, under the log's header, to a file beside the log; not named .csv, so that no folder of logs is read with it. */
+/** Adds a line, under the log's header, to a file beside the log: not named .csv, so that no folder of logs is read with it. */
 async function keepAside(
   path: string,
   shown: string,
-  { line, format }: { readonly line: string; readonly format: LogFormat },
+  { line, format }: { readonly line: Buffer; readonly format: LogFormat },
 ): Promise<void> {
   try {
     const handle = await open(path, 'a');
     try {
       const { size } = await handle.stat();
-      await handle.writeFile(`${size === 0 ? format.headerLine : ''}${line.replace(/[\r\n]*$/, format.lineBreak)}`);
+      await handle.writeFile(size === 0 ? Buffer.concat([Buffer.from(format.headerLine), line]) : line);
       await handle.sync();
     } finally {
       await handle.close();
@@ -237,7 +238,11 @@ async function mendEnd(
   const { shown, models, tell } = options;
   const end = logEnd(bytes, format, { file: shown, models });
   if (end.kind === 'ended') return bytes;
-  if (end.kind === 'torn') await keepAside(`${path}.torn`, `${shown}.torn`, { line: end.row, format });
+  if (end.kind === 'torn')
+    await keepAside(`${path}.torn`, `${shown}.torn`, {
+      line: Buffer.concat([bytes.subarray(end.from), Buffer.from(format.lineBreak)]),
+      format,
+    });
   try {
     const handle = await open(path, 'r+');
     try {
@@ -251,9 +256,18 @@ async function mendEnd(
     throw writeError(shown, error);
   }
   if (end.kind === 'torn') {
-    tell(`The last row of ${shown} was cut off while it was written. It was moved to ${shown}.torn: "${end.row}"`);
+    tell(
+      `The last row of ${shown} was cut off while it was written. It was moved to ${shown}.torn: "${shownRow(end.row)}"`,
+    );
     return bytes.subarray(0, end.from);
   }
-  tell(`The last row of ${shown} had no line break at its end; it got one. Look whether it is whole: "${end.row}"`);
+  tell(
+    `The last row of ${shown} had no line break at its end; it got one. Look whether it is whole: "${shownRow(end.row)}"`,
+  );
   return Buffer.concat([bytes, Buffer.from(end.missing)]);
+}
+
+/** A row for a message. */
+function shownRow(row: string): string {
+  return row.length > 200 ? `${row.slice(0, 199)}…` : row;
 }

@@ -108,6 +108,8 @@ export class BenchSession {
     const always = typed.kind === 'word' && ['end', 'help', 'undo', 'list'].includes(typed.word);
     // Where a name is asked for, the beginning of a word may be one.
     const isSpelled = typed.kind === 'word' && line.trim().toLowerCase() === typed.word;
+    if (this.place === null && typed.kind === 'reading' && typed.fret !== undefined)
+      return this.refuse('Not saved: a name is asked for first.');
     if (this.question && !(always && isSpelled)) {
       const taken = this.question.take(line);
       if (taken) return taken;
