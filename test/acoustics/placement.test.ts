@@ -125,6 +125,11 @@ test.each<[string, () => unknown, string]>([
     'Cannot place fret 2 at 700 mm from the nut; expected less than the scale length of 648 mm',
   ],
   [
+    'a fret at the saddle',
+    () => measuredPlacement(648, [36.4, 648]),
+    'Cannot place fret 2 at 648 mm from the nut; expected less than the scale length of 648 mm',
+  ],
+  [
     'inches',
     () => measuredPlacement(647.7, [1.431, 2.782, 4.057]),
     'Cannot place frets: fret 3 at 4.057 of a scale length of 647.7 mm looks like inches; multiply by 25.4',

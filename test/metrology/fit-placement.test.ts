@@ -102,6 +102,22 @@ test('fitPlacement without repeats judges frets by each other: 5 % of sound ones
   expect(fitPlacement(readingsOf(truth, () => 0.04 * random())).readingSdFrom).toBe('other frets');
 });
 
+// Cook & Weisberg, "Residuals and Influence in Regression", section 2.2 (from memory): the residual standard deviation without
+// fret i is that of a fit which leaves it out; its residual has 1 - h_i of the variance, h_i = 1/n + (u_i - m)^2 / sum (u - m)^2.
+test('fitPlacement without repeats spans each interval by a fit that leaves the fret out', () => {
+  const random = normalRandom(8);
+  const readings = readingsOf(truth, () => 0.04 * random());
+  const part = readings.map(({ fret }) => 1 - 2 ** (-fret / 12));
+  const mean = part.reduce((sum, one) => sum + one, 0) / 22;
+  const squares = part.reduce((sum, one) => sum + (one - mean) ** 2, 0);
+  fitPlacement(readings).frets.forEach(({ fret, lowMm, highMm }, at) => {
+    const without = fitPlacement(readings.filter((reading) => reading.fret !== fret));
+    const h = 1 / 22 + (part[at]! - mean) ** 2 / squares;
+    // Student's t, 97.5 %, 19 degrees of freedom: 2.093 (any table).
+    expect((highMm - lowMm) / 2 / (without.spreadMm * Math.sqrt(1 - h))).toBeCloseTo(2.093, 3);
+  });
+});
+
 test.each<[string, readonly CaliperReading[], PlacementAssumptions, string]>([
   ['no readings', [], {}, 'Cannot fit a placement to 0 different frets; expected at least 4'],
   [
