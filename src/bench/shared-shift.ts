@@ -1,6 +1,6 @@
 import { saddleLeverage } from '../acoustics/frets.ts';
 import { expectedCost, type Loss, type NormalError } from '../policy/loss.ts';
-import { negligibleCents } from '../policy/share.ts';
+import { alikeCents } from '../policy/share.ts';
 import { errorAt, type StringEstimate } from './string-estimate.ts';
 
 /** A string whose 12th is known, as read or inferred. */
@@ -50,7 +50,7 @@ const mostShift = 100;
 /**
  * The shift of the 12th, in cents, of least expected cost for all strings on one saddle. Costs are convex in the shift, so
  * golden-section search finds the one minimum. As for a standard's share, among the audible shifts that cost under
- * `negligibleCents` more than the least the one nearest the least mean square error is taken.
+ * `alikeCents` more than the least the one nearest the least mean square error is taken.
  */
 export function leastCostShift(strings: readonly KnownString[], usage: readonly FretWeights[], loss: Loss): number {
   const necks = strings.map((estimate, at) =>
@@ -60,7 +60,7 @@ export function leastCostShift(strings: readonly KnownString[], usage: readonly 
   const best = goldenSection(cost, -mostShift, mostShift);
   if (loss.kind !== 'audible') return best;
   const squares = leastSquaresShift(necks, usage);
-  const most = cost(best) + negligibleCents;
+  const most = cost(best) + alikeCents;
   if (cost(squares) <= most) return squares;
   let [fine, costly] = [best, squares];
   while (Math.abs(costly - fine) > precision) {

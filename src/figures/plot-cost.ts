@@ -2,7 +2,7 @@ import { axisX, axisY, dot, line, type Markish, ruleX, ruleY, text } from '@obse
 import type { CostCurve, CostPoint } from '../policy/cost-curve.ts';
 import type { Loss } from '../policy/loss.ts';
 import type { RuleOfThumb } from '../policy/rules-of-thumb.ts';
-import { negligibleCents } from '../policy/share.ts';
+import { alikeCents, negligibleCents } from '../policy/share.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
 import { charactersIn, counted, shorten } from './label.ts';
@@ -54,7 +54,7 @@ export function plotCost(curves: readonly CostCurve[]): ShownFigure {
   const svg = drawSheet({
     title,
     description,
-    caption: `Expected cost: ${[...new Set(curves.map(({ loss }) => lossWords(loss)))].join('; ')}. Numbers are the costs of the rules of thumb and of the share chosen. Bar on the axis: shares within ${negligibleCents} cents of the least${curves.some(({ loss }) => loss.kind === 'audible') ? ', of which the one with the smallest errors is chosen' : ''}.`,
+    caption: `Expected cost: ${[...new Set(curves.map(({ loss }) => lossWords(loss)))].join('; ')}. Numbers are the costs of the rules of thumb and of the share chosen. Bar on the axis: shares within ${negligibleCents} cents of the least${curves.some(({ loss }) => loss.kind === 'audible') ? `; of those within ${alikeCents} the one with the smallest errors is chosen` : ''}.`,
     yLabel: '↑ expected cost in cents',
     xLabel: 'share: how far the saddle stands from "12th exact" toward "17th exact" →',
     columns,

@@ -11,6 +11,13 @@ export interface SaddleStrings {
 /** Differences in expected cost below this many cents would not change a standard (the design's own line for regret). */
 export const negligibleCents = 0.1;
 
+/**
+ * Among shares whose costs differ by less than this, in cents, the errors over the whole neck decide. Wider, and rules of thumb
+ * begin to leave less that is audible; narrower, and rare errors at the last frets settle the share
+ * (`test/studies/backtest-shops.ts` tells what each leaves).
+ */
+export const alikeCents = 0.03;
+
 export interface ShareChoice {
   /** q in [0, 1]: 0 makes the 12th exact, 1 the 17th. */
   readonly share: number;
@@ -45,7 +52,7 @@ export function saddleCost(share: number, { forecasts, usage }: SaddleStrings, l
  * linear in q), so golden-section search finds the one minimum.
  *
  * The audible loss is all but flat wherever errors stay under its threshold; its minimum would then be set by rare errors at
- * the last frets. So among the shares that cost less than `negligibleCents` more than the least, which no ear could tell
+ * the last frets. So among the shares that cost less than `alikeCents` more than the least, which no ear could tell
  * apart, the one with the least mean square error is taken.
  *
  * @param saddle   forecasts of the next instrument: spread between instruments and what is unknown of the model together
@@ -57,8 +64,8 @@ export function chooseShare(
   possible: readonly (readonly StringForecast[])[],
   loss: Loss,
 ): ShareChoice {
-  const chosen = decide(saddle, loss, 1e-5);
-  const { share, wanted } = chosen;
+  const precision = 1e-5;
+  const { share, wanted, least } = decide(saddle, loss, precision);
   const bests: number[] = [];
   let regret = 0;
   for (const forecasts of possible) {
@@ -73,8 +80,8 @@ export function chooseShare(
     share,
     low: Math.min(share, quantile(0.025)),
     high: Math.max(share, quantile(0.975)),
-    fineLow: chosen.fineLow,
-    fineHigh: chosen.fineHigh,
+    fineLow: reach(saddle, least, { end: 0, within: negligibleCents, loss, precision }),
+    fineHigh: reach(saddle, least, { end: 1, within: negligibleCents, loss, precision }),
     clipped: wanted < -1e-3 && share === 0 ? 'at the 12th' : wanted > 1 + 1e-3 && share === 1 ? 'at the 17th' : 'no',
     cost: saddleCost(share, saddle, loss),
     regret: Math.max(0, regret),
@@ -85,17 +92,19 @@ interface Decision {
   readonly share: number;
   /** The share before it was kept to [0, 1]. */
   readonly wanted: number;
-  readonly fineLow: number;
-  readonly fineHigh: number;
+  /** The share in [0, 1] of least cost. */
+  readonly least: number;
 }
 
 function decide(saddle: SaddleStrings, loss: Loss, precision: number): Decision {
   const best = bestShare(saddle, loss, precision);
   const least = clamp(best, 0, 1);
-  const fineLow = reach(saddle, least, { end: 0, loss, precision });
-  const fineHigh = reach(saddle, least, { end: 1, loss, precision });
-  const wanted = loss.kind === 'audible' ? leastSquaresShare(saddle) : best;
-  return { share: clamp(wanted, fineLow, fineHigh), wanted, fineLow, fineHigh };
+  if (loss.kind !== 'audible') return { share: least, wanted: best, least };
+  const wanted = leastSquaresShare(saddle);
+  const within = alikeCents;
+  const low = reach(saddle, least, { end: 0, within, loss, precision });
+  const high = reach(saddle, least, { end: 1, within, loss, precision });
+  return { share: clamp(wanted, low, high), wanted, least };
 }
 
 function clamp(value: number, low: number, high: number): number {
@@ -114,13 +123,18 @@ function leastSquaresShare(saddle: SaddleStrings): number {
   return curvature > 1e-12 ? 0.5 + (at0 - at1) / (4 * curvature) : evenShare;
 }
 
-/** How far from the least cost toward an end the cost stays within `negligibleCents` of it, by bisection: the cost is convex. */
+/** How far from the least cost toward an end the cost stays within so many cents of it, by bisection: the cost is convex. */
 function reach(
   saddle: SaddleStrings,
   least: number,
-  { end, loss, precision }: { readonly end: 0 | 1; readonly loss: Loss; readonly precision: number },
+  {
+    end,
+    within,
+    loss,
+    precision,
+  }: { readonly end: 0 | 1; readonly within: number; readonly loss: Loss; readonly precision: number },
 ): number {
-  const most = saddleCost(least, saddle, loss) + negligibleCents;
+  const most = saddleCost(least, saddle, loss) + within;
   if (saddleCost(end, saddle, loss) <= most) return end;
   let [fine, costly] = [least, end as number];
   while (Math.abs(costly - fine) > precision) {

@@ -160,9 +160,9 @@ test.each(losses)('the shift of a shared saddle is that of least cost on a fine 
       if (cost < least) [best, least] = [shift, cost];
     }
     if (loss.kind === 'audible') {
-      // Costs within 0.1 cents sound alike; there the one nearest to the least mean square error is taken.
-      expect(shiftCost(found, strings, weights, loss)).toBeLessThan(least + 0.1 + 1e-4);
-      const fine = (shift: number): boolean => shiftCost(shift, strings, weights, loss) <= least + 0.1;
+      // Costs within `alikeCents` sound alike; there the one nearest to the least mean square error is taken.
+      expect(shiftCost(found, strings, weights, loss)).toBeLessThan(least + alikeCents + 1e-4);
+      const fine = (shift: number): boolean => shiftCost(shift, strings, weights, loss) <= least + alikeCents;
       const squares = leastCostShift(strings, weights, { kind: 'squared' });
       let nearest = NaN;
       for (let shift = -9; shift <= 9; shift += 0.02)

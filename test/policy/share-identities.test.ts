@@ -5,7 +5,7 @@ import { evenShare, rise, sharedCents } from '../../src/acoustics/rise.ts';
 import { possibleModels } from '../../src/policy/forecast.ts';
 import type { Loss } from '../../src/policy/loss.ts';
 import { invariant, type StringForecast } from '../../src/policy/neck.ts';
-import { chooseShare, negligibleCents, saddleCost, type SaddleStrings } from '../../src/policy/share.ts';
+import { alikeCents, chooseShare, saddleCost, type SaddleStrings } from '../../src/policy/share.ts';
 import { normalRandom } from '../../src/statistics/random.ts';
 import type { ModelTrend, Trend } from '../../src/trend/fit-trend.ts';
 
@@ -82,8 +82,8 @@ test.each(losses)(
   (loss) => {
     const grid = Array.from({ length: 201 }, (_, at) => ({ share: at / 200, cost: bruteCost(at / 200, pair, loss) }));
     const least = Math.min(...grid.map(({ cost }) => cost));
-    // The audible loss gives way by less than `negligibleCents` for the least mean square error; the others do not.
-    const fine = loss.kind === 'audible' ? grid.filter(({ cost }) => cost < least + negligibleCents) : grid;
+    // The audible loss gives way by less than `alikeCents` for the least mean square error; the others do not.
+    const fine = loss.kind === 'audible' ? grid.filter(({ cost }) => cost < least + alikeCents) : grid;
     const by: Loss = loss.kind === 'audible' ? { kind: 'squared' } : loss;
     const best = fine.reduce((a, b) => (bruteCost(b.share, pair, by) < bruteCost(a.share, pair, by) ? b : a));
     expect(Math.abs(chooseShare(pair, [], loss).share - best.share)).toBeLessThan(1 / 200);
@@ -233,7 +233,7 @@ test.each(losses)('chooseShare has the regret that Monte Carlo finds, loss $kind
     const least = Math.min(...costs);
     let best = costs.indexOf(least);
     if (loss.kind === 'audible') {
-      const fine = shares.map((_, at) => at).filter((at) => costs[at]! < least + negligibleCents);
+      const fine = shares.map((_, at) => at).filter((at) => costs[at]! < least + alikeCents);
       const square = (at: number): number => cost({ kind: 'squared' }, at, nut, ownRise);
       best = fine.reduce((a, b) => (square(b) < square(a) ? b : a));
     }

@@ -9,7 +9,7 @@
  * rule leaves less, and the interval does not hold 0.
  *
  * Each kind has two rows: the standard as it is chosen, and the share of least expected cost alone, which the standard leaves by up to
- * 0.1 cents of cost for smaller errors (see `chooseShare`).
+ * 0.03 cents of cost for smaller errors (see `chooseShare`).
  */
 import { readFileSync } from 'node:fs';
 import { riseShape, saddleLeverage } from '../../src/acoustics/frets.ts';
