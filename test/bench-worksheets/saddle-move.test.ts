@@ -5,6 +5,7 @@ import { makeWorksheets, type Worksheet } from '../../src/bench/worksheet.ts';
 import { unknownGain } from '../../src/bench/response.ts';
 import { leastCostShift, type KnownString, shiftCost } from '../../src/bench/shared-shift.ts';
 import type { Loss } from '../../src/policy/loss.ts';
+import { alikeCents } from '../../src/policy/share.ts';
 import { type Usage, usageWeights } from '../../src/policy/usage.ts';
 import { uniformRandom } from '../../src/statistics/random.ts';
 import { type BenchReading, evenUsage, readingsOf, standardOf } from './bench-standard.ts';
