@@ -1,22 +1,17 @@
 import type { BlockSums } from '../sources/block-sums.ts';
 import type { Combination, RandomPart } from '../statistics/mixed/combine.ts';
 import type { Columns, MixedDescription, RandomTerm } from '../statistics/mixed/description.ts';
-import { fitMixed, type MixedFit } from '../statistics/mixed/fit-mixed.ts';
-import { type ContrastRows, projectSaddle } from './contrast-rows.ts';
+import type { MixedFit } from '../statistics/mixed/fit-mixed.ts';
+import type { ContrastRows } from './contrast-rows.ts';
 import { fewestOfGroup, type Grouping } from './groups.ts';
-import { robustWeights, weightChange, type Weights } from './robust-weights.ts';
-import { startingWeights } from './starting-weights.ts';
-import { finestScatter, type Spread, stringMoments } from './string-moments.ts';
+import { robustFit, type RobustFit } from './robust-fit.ts';
 import { type Identified, identify, type RootWeights, trendModel } from './trend-model.ts';
 
 /** A fit in which every group has its own rise on every string. */
-export interface GroupFit {
-  readonly fit: MixedFit;
+export interface GroupFit extends RobustFit {
   readonly sums: BlockSums;
   readonly grouping: Grouping;
   readonly parts: GroupParts;
-  readonly spread: Spread;
-  readonly weights: Weights;
 }
 
 /** What the readings can tell apart when groups have their own means. */
@@ -28,9 +23,6 @@ export interface GroupParts {
   readonly isWithin: boolean;
 }
 
-/** Rounds of weighing and fitting after which it stops, as in `fitTrend`. */
-const mostRounds = 12;
-
 /**
  * Fits the reading-level model with fixed rises by group and string:
  *
@@ -41,26 +33,11 @@ const mostRounds = 12;
  */
 export function fitGroups(sums: BlockSums, grouping: Grouping): GroupFit {
   const parts = partsOf(sums, grouping);
-  let weights = startingWeights(sums, projectSaddle(sums));
-  let sigma = Infinity;
-  let start: Float64Array | null = null;
-  for (let round = 1; ; round++) {
-    const rows = projectSaddle(sums, sigma);
-    const { columns, description } = groupModel(sums, rows, { grouping, parts, root: weights.root });
-    const fit = fitMixed(columns, description, start ? { start } : {});
-    start = fit.theta;
-    const spread = spreadOf(fit);
-    if (spread.reading > finestScatter && round < mostRounds) {
-      const moments = stringMoments(sums, rows, residuals({ sums, rows, columns, fit, root: weights.root, parts }));
-      const next = robustWeights(sums, moments, spread);
-      if (weightChange(weights, next) > 0.01) {
-        weights = next;
-        sigma = spread.reading;
-        continue;
-      }
-    }
-    return { fit, sums, grouping, parts, spread, weights };
-  }
+  const fitted = robustFit(sums, (rows, root) => ({
+    ...groupModel(sums, rows, { grouping, parts, root }),
+    shared: (fit) => modelsShare(sums, rows, fit, parts.identified),
+  }));
+  return { ...fitted, sums, grouping, parts };
 }
 
 /** Name of the term of a group's rise on a string. */
@@ -143,68 +120,24 @@ export function groupModel(
   return { columns, description: { ...model.description, fixed: fixed.map((numeric) => ({ numeric })), random } };
 }
 
-/** Spread of one instrument in one group; where instruments are in several, the difference between groups counts in. */
-function spreadOf(fit: MixedFit): Spread {
-  const deviation = (group: string, effect: string): number => {
-    const term = fit.random.find((one) => one.group === group && one.effects.includes(effect));
-    return term ? term.standardDeviations[term.effects.indexOf(effect)]! : 0;
-  };
-  return {
-    instrumentRise: Math.hypot(
-      deviation('instrument', 'instrumentRise'),
-      deviation('instrument:group', 'instrumentRise'),
-    ),
-    stringRise: deviation('instrument:string', 'stringRise'),
-    stringNut: deviation('instrument:string', 'stringNut'),
-    reading: fit.sigma,
-  };
-}
-
-/** Per row: response less the part of groups, models and hands. */
-function residuals({
-  sums,
-  rows,
-  columns,
-  fit,
-  root,
-  parts,
-}: {
-  readonly sums: BlockSums;
-  readonly rows: ContrastRows;
-  readonly columns: Columns;
-  readonly fit: MixedFit;
-  readonly root: RootWeights;
-  readonly parts: GroupParts;
-}): Float64Array {
-  const pairs = new Map<string, { readonly model: number; readonly string: number }>();
+/** Per row: what the row's model adds to its groups. */
+function modelsShare(sums: BlockSums, rows: ContrastRows, fit: MixedFit, identified: Identified): Float64Array {
   const keyOf = (row: number): string => {
     const block = rows.block[row]!;
     return `${sums.modelOfInstrument[sums.blockInstrument[block]!]!}:${sums.blockString[block]!}`;
   };
-  for (let row = 0; row < rows.block.length; row++) {
-    const block = rows.block[row]!;
-    pairs.set(keyOf(row), {
-      model: sums.modelOfInstrument[sums.blockInstrument[block]!]!,
-      string: sums.blockString[block]!,
-    });
-  }
-  const keys = [...pairs.keys()];
-  const rises = fit.predict(
-    [...pairs.values()].map(({ model, string }) => modelParts([model], [string], parts.identified)),
+  const keys = [...new Set(Array.from(rows.block.keys(), keyOf))];
+  const pairs = keys.map((key) => key.split(':').map(Number) as [model: number, string: number]);
+  const rises = fit.predict(pairs.map(([model, string]) => modelParts([model], [string], identified)));
+  const nuts = fit.predict(
+    pairs.map(([model]) => ({
+      random: identified.nutByModel ? [{ group: ['model'], level: [model], effect: 'nut' }] : [],
+    })),
   );
-  const nuts = parts.identified.nutByModel
-    ? fit.predict(
-        [...pairs.values()].map(({ model }) => ({ random: [{ group: ['model'], level: [model], effect: 'nut' }] })),
-      )
-    : [];
-  const riseOf = new Map(keys.map((key, at) => [key, rises[at]!]));
-  const nutOf = new Map(keys.map((key, at) => [key, nuts[at] ?? 0]));
-  return rows.response.map((response, row) => {
-    const weight = root.block[rows.block[row]!]!;
-    let left =
-      response - (riseOf.get(keyOf(row)) ?? 0) * rows.rise[row]! - (nutOf.get(keyOf(row)) ?? 0) * rows.nut[row]!;
-    for (const { term, estimate } of fit.fixed) left -= (estimate * (columns[term] as Float64Array)[row]!) / weight;
-    return left;
+  const place = new Map(keys.map((key, at) => [key, at]));
+  return rows.rise.map((rise, row) => {
+    const at = place.get(keyOf(row))!;
+    return rises[at]! * rise + nuts[at]! * rows.nut[row]!;
   });
 }
 
