@@ -114,7 +114,8 @@ export async function run(args: string[], io: Io, { typed, now }: Bench = bench)
     if (!typedEnd) io.stdout('\n');
     io.stdout(session.farewell());
     if (isTerminal || session.unsaved === 0) return 0;
-    io.stderr(`upneck log: ${session.unsaved} of the lines were not saved; see above\n`);
+    const were = session.unsaved === 1 ? 'was' : 'were';
+    io.stderr(`upneck log: ${session.unsaved} of the lines ${were} not saved; see above\n`);
     return 1;
   } finally {
     await log.close();
