@@ -41,7 +41,7 @@ test('upneck names the commands it has when it does not know one', async () => {
     code: 2,
     stdout: '',
     stderr:
-      'upneck: there is no command "intonate"; expected one of: import, standard, log, worksheet, compare, usage, run, check, convert, kernel\n',
+      'upneck: there is no command "intonate"; expected one of: import, standard, log, worksheet, control, compare, usage, run, check, convert, kernel\n',
   });
   expect((await upneck('--frob')).stderr).toContain('there is no option "--frob"');
 });

@@ -1,5 +1,6 @@
 import { spawnSync } from 'node:child_process';
 import { describe, expect, test } from 'vitest';
+import { controlEwma } from '../../src/control/control-chart.ts';
 import { averageRunLength } from '../../src/statistics/charts/average-run-length.ts';
 import { needs } from '../real-clients.ts';
 
@@ -37,6 +38,19 @@ describe.skipIf(!spc.found)("averageRunLength and R's spc", () => {
       });
     },
   );
+
+  // What control-chart.ts says of its own charts: 2 900 instruments between false alarms, 15 and 4 until shifts are seen.
+  test('agree on the charts of the bench', { timeout: 60_000 }, () => {
+    const { lambda, width } = controlEwma;
+    byR(lambda, width, 'varying').forEach((expected, at) => {
+      const [shift, runs] = [shifts[at]!, shifts[at] === 0 ? 2000 : 10_000];
+      const { mean, standardError } = averageRunLength({ ewma: controlEwma }, { shift, seed: 31 + at, runs });
+      expect(Math.abs(mean - expected), `at a shift of ${shift}`).toBeLessThan(4 * standardError);
+      if (shift === 0) expect(Math.round(expected / 100)).toBe(29);
+      if (shift === 1) expect(Math.round(expected)).toBe(15);
+      if (shift === 2) expect(Math.round(expected)).toBe(4);
+    });
+  });
 
   // One value beyond three sigma is an EWMA of lambda 1: no memory.
   test('agree on single values beyond three sigma', () => {
