@@ -141,7 +141,7 @@ function saddleRows(saddle: SaddleStory): string {
     const span = saddle.strings.length > 1 ? ` rowspan="${saddle.strings.length}"` : '';
     const isLeft = saddle.move?.action === 'leave';
     const move = at > 0 ? '' : `<td class="move${isLeft ? ' leave' : ''}"${span}>${moveCell(saddle)}</td>`;
-    return `<tr><th scope="row">${plan.string}</th>${readCell(plan.read12)}${readCell(plan.read17)}${riseCells(plan)}<td>${signed(plan.target)} ± ${plan.window.toFixed(1)}</td>${move}${thenCells(plan)}<td class="blank"></td><td class="blank"></td></tr>`;
+    return `<tr><th scope="row">${plan.string}</th>${readCell(plan.read12)}${readCell(plan.read17)}${riseCells(plan)}<td>${plan.predicted12 === null ? '' : `${signed(plan.target)} ± ${plan.window.toFixed(1)}`}</td>${move}${thenCells(plan)}<td class="blank"></td><td class="blank"></td></tr>`;
   });
   return `<tbody>\n${rows.join('\n')}\n</tbody>`;
 }

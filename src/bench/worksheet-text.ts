@@ -29,7 +29,8 @@ function row(plan: StringPlan, move: string): string {
     String(plan.string).padStart(4),
     cents(plan.read12, 8),
     cents(plan.read17, 6),
-    `${signedCents(plan.target)} ± ${plan.window.toFixed(1)}`.padStart(12),
+    // What an open string out of tune reads is no ground for a target.
+    (plan.predicted12 === null ? '' : `${signedCents(plan.target)} ± ${plan.window.toFixed(1)}`).padStart(12),
     ` ${fitted(move, 30)}`,
     then(plan.predicted12, 6),
     then(plan.predicted17, 5),
@@ -60,5 +61,5 @@ export function worksheetContents(sheets: readonly Worksheet[], files: readonly 
     ];
     return line(instrument, model, String(pass), what.filter((one) => one !== '').join(', '), files[at]!);
   });
-  return `${[line('instrument', 'model', 'pass', 'saddles', 'file'), '-'.repeat(80), ...rows].join('\n')}\n`;
+  return `${[line('instrument', 'model', 'pass', 'saddles', 'file'), '-'.repeat(80), ...rows].join('\n')}\n\n"--instrument ID" prints one of them here.\n`;
 }

@@ -49,7 +49,7 @@ test('any log gives worksheets that are valid, finite and 80 columns wide, every
           spread: { instrumentRise: 0.6 * spread, stringRise: 0.8 * spread, stringNut: 0.4 * spread },
           entries: plain.entries.map((entry) => ({ ...entry, readingSd, window: 1.96 * readingSd })),
         };
-        const sheets = makeWorksheets(readingsOf(rows as BenchReading[]), { standard, models: [], usage: evenUsage });
+        const sheets = makeWorksheets(readingsOf(rows), { standard, models: [], usage: evenUsage });
         for (const sheet of sheets) {
           const strings = sheet.saddles.flatMap((saddle) => saddle.strings.map((one) => one.string));
           const read = new Set(

@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -146,6 +147,24 @@ test('worksheet says when the usage profile is not the one of the standard, wher
   expect(worksheets[0]!.notes).toContain(
     'Saddles under several strings are set by the usage profile usage/whole-neck.csv; the standard was drawn up with even: give that one with --usage.',
   );
+});
+
+test('worksheet takes the profile that the standard was drawn up with, where it is one of ours', async () => {
+  const bytes = readFileSync('shared/usage/bass.csv');
+  const drawn = {
+    ...standard,
+    options: { ...standard.options, usage: 'usage/bass.csv' },
+    inputs: [{ path: 'usage/bass.csv', sha256: createHash('sha256').update(bytes).digest('hex') }],
+  };
+  writeFileSync(join(folder, 'bass.json'), standardJson(drawn));
+  const notes = async (...args: string[]): Promise<string[]> => {
+    const { stdout } = await call('one.csv', '--standard', 'bass.json', '--json', ...args);
+    return (JSON.parse(stdout) as { worksheets: { notes: string[] }[] }).worksheets[0]!.notes;
+  };
+  const other = /usage profile/;
+  expect((await notes()).filter((note) => note.includes('usage profile'))).toEqual([]);
+  expect((await notes('--usage', 'bass')).filter((note) => note.includes('usage profile'))).toEqual([]);
+  expect((await notes('--usage', 'lead')).filter((note) => note.includes('usage profile'))).toHaveLength(1);
 });
 
 test.each<[string, string, string[], number, string]>([

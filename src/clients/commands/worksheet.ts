@@ -4,10 +4,11 @@ import { parseArgs } from 'node:util';
 import type { Worksheet } from '../../bench/worksheet.ts';
 import type { HouseStandard } from '../../policy/standard.ts';
 import type { InputFile, Logs } from '../../sources/read-logs.ts';
+import { defaultUsage, isProfile } from '../../sources/read-usage.ts';
 import { WrongCall, type Io } from '../io.ts';
 
 export const usage = `Usage: upneck worksheet LOG... --standard FILE [--instrument ID]
-                        [--models FILE] [--mapping FILE] [--usage FILE]
+                        [--models FILE] [--mapping FILE] [--usage WHICH]
                         [--out DIR] [--json]
 
 What to do to an instrument whose 12th and 17th frets have just been read: for
@@ -22,14 +23,15 @@ writes
   DIR/rejects.csv        rows of the log that were refused, where there are any
 
   --standard FILE   house-standard.json, as "upneck standard" writes it
-  --instrument ID   this instrument of the log alone (default: each of them, with
-                    a table of contents on the terminal)
+  --instrument ID   this instrument of the log alone (default: each of them,
+                    with a table of contents on the terminal)
   --models FILE     what is known of the models now (default: models.csv beside
                     the log, else what the standard says)
   --mapping FILE    what foreign headers stand for; see "upneck import --help"
-  --usage FILE      how often each string is played at each fret, by which a
-                    saddle under several strings is set (default:
-                    shared/usage/whole-neck.csv)
+  --usage WHICH     how often each string is played at each fret, by which a
+                    saddle under several strings is set: a file or the name of
+                    a profile, as for "upneck standard" (default: the profile
+                    that the standard was drawn up with)
   --out DIR         folder to write to (default: out; with --json nothing is
                     written unless --out is given)
   --json            print worksheets.json on stdout instead of the worksheet
@@ -60,13 +62,12 @@ export async function run(args: string[], io: Io): Promise<number> {
   const { readShared, readTextFile } = await import('../../sources/read-text.ts');
   const { parseStandard } = await import('../../policy/standard-json.ts');
   const { readLogs } = await import('../../sources/read-logs.ts');
-  const { readUsage } = await import('../../policy/usage.ts');
+  const { readPlaying } = await import('../../policy/usage-files.ts');
+  const { readUsageFile } = await import('../../sources/read-usage.ts');
   const { makeWorksheets } = await import('../../bench/worksheet.ts');
   const file = await readTextFile(resolve(io.cwd, values.standard), values.standard);
   const standard = parseStandard(file.text, file.path);
-  const profile = await (values.usage === undefined
-    ? readShared('usage/whole-neck.csv')
-    : readTextFile(resolve(io.cwd, values.usage), values.usage));
+  const profile = await readUsageFile(values.usage ?? usageOf(standard), io.cwd);
   const logs = await readLogs(positionals, {
     cwd: io.cwd,
     signal: io.signal,
@@ -78,7 +79,7 @@ export async function run(args: string[], io: Io): Promise<number> {
     makeWorksheets(logs.readings, {
       standard,
       models: logs.models,
-      usage: readUsage(profile.text, profile.path),
+      usage: readPlaying(profile.bytes, profile.path).usage,
       findings: logs.findings,
     }),
     values.instrument,
@@ -140,6 +141,12 @@ function chosen(sheets: readonly Worksheet[], instrument: string | undefined): r
   const names = sheets.slice(0, mostNames).map((sheet) => sheet.instrument);
   const more = sheets.length > names.length ? ` and ${sheets.length - names.length} more` : '';
   throw new WrongCall(`the log has no instrument "${instrument}"; expected one of ${names.join(', ')}${more}`);
+}
+
+/** The profile of ours that the standard was drawn up with; the usual one where it was a file of the shop's own. */
+function usageOf({ options }: HouseStandard): string {
+  const name = /^usage\/(.+)\.csv$/.exec(options.usage)?.[1];
+  return name !== undefined && isProfile(name) ? name : defaultUsage;
 }
 
 /** The standard keeps the hash of its usage profile: another one would set shared saddles by other frets. */
