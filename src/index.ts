@@ -35,6 +35,9 @@ export { simulateShop, usualShop, type ShopPlan } from './trend/simulate-shop.ts
 export { studyCoverage } from './trend/coverage.ts';
 export { compareGroups } from './trend/compare-groups.ts';
 export type { Group } from './trend/groups.ts';
+export { physicalCauses, pressingHarder, type StrungString } from './trend/causes.ts';
+export { decomposeRise } from './trend/decompose.ts';
+export { simulateCauses, usualCauses } from './trend/simulate-causes.ts';
 export { instrumentsNeeded, simulatePower, studyLike } from './trend/power.ts';
 export type { Loss } from './policy/loss.ts';
 export { readUsage, usageCsv } from './policy/usage.ts';
@@ -73,6 +76,8 @@ export { plotAsLeft } from './figures/plot-as-left.ts';
 export { plotBacktest } from './figures/plot-backtest.ts';
 export { plotFretErrors } from './figures/plot-fret-errors.ts';
 export { plotFretCents } from './figures/plot-fret-cents.ts';
+export { plotGroups } from './figures/plot-groups.ts';
+export { plotCauses } from './figures/plot-causes.ts';
 export { plotNeckMap } from './figures/plot-neck-map.ts';
 export { chordTable } from './figures/chord-table.ts';
 export { standardTable } from './figures/standard-table.ts';

@@ -176,7 +176,7 @@ test('projected shapes give the coefficients of least squares with a saddle of i
     columns: [one, parts.shapes[0]!, ...saddles],
   });
   const inRows = fitLinear({
-    response: projected(sums, sums.cellMean as Float64Array<ArrayBuffer>, Infinity),
+    response: projected(sums, sums.cellMean, Infinity),
     names,
     columns: [projected(sums, one, Infinity), projected(sums, parts.shapes[0]!, Infinity)],
   });
