@@ -10,16 +10,16 @@ export interface SignalWords {
 
 /** A signal in plain words: who, which way, how far, since when, and the likely cause. */
 export function signalWords(signal: ControlSignal, window: number): SignalWords {
-  const { of, name, side, size, fromAt, seenAt, toAt, lasts } = signal;
-  const who = { shop: 'All technicians', technician: name === '' ? 'The bench' : name, model: name }[of];
-  const verb = { shop: 'leave', technician: 'leaves', model: 'is left' }[of];
+  const { of, name, side, size, fromAt, seenAt, toAt, lasts, compared } = signal;
+  const all = compared ? 'All technicians leave' : 'The bench leaves';
+  const who = { shop: all, technician: `${name} leaves`, model: `${name} is left` }[of];
   const than = of === 'model' ? `${side} of the same hands' other models` : `${side} of the standard`;
   const since = lasts ? `since ${dayText(fromAt)}` : `from ${dayText(fromAt)} to ${dayText(toAt)}`;
   const seen = dayText(seenAt) === dayText(fromAt) ? '' : `, seen on ${dayText(seenAt)}`;
   const saddles = of === 'model' ? '' : ' saddles';
   const much = Math.abs(size) <= window ? ', within the window of one string' : '';
   return {
-    what: `${who} ${verb}${saddles} ${Math.abs(size).toFixed(1)} cents ${than}, ${since}${seen}${much}.`,
+    what: `${who}${saddles} ${Math.abs(size).toFixed(1)} cents ${than}, ${since}${seen}${much}.`,
     cause: causeOf(signal),
   };
 }

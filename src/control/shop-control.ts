@@ -110,7 +110,11 @@ function modelCharts(dated: readonly ChartValue[]): {
       const found = charts.filter(
         ({ name, departures }) => departures.length > 0 && (aside.has(name) || name === worst?.name),
       );
-      return { charts, departing: new Map(found.map((chart) => [chart.name, signalsOf(chart, true)])) };
+      return {
+        // Of the last two models it cannot be told which departs from the other: the one further out is named.
+        charts: charts.map((chart) => (found.includes(chart) ? chart : { ...chart, departures: [] })),
+        departing: new Map(found.map((chart) => [chart.name, signalsOf(chart, true)])),
+      };
     }
   }
 }
@@ -128,7 +132,11 @@ function sigmaOf(groups: ReadonlyMap<string, readonly ChartValue[]>): number {
 /** Values by a name, names in order. */
 function byName(values: readonly ChartValue[], nameOf: (value: ChartValue) => string): Map<string, ChartValue[]> {
   const groups = new Map<string, ChartValue[]>();
-  for (const value of values) groups.set(nameOf(value), [...(groups.get(nameOf(value)) ?? []), value]);
+  for (const value of values) {
+    const own = groups.get(nameOf(value));
+    if (own) own.push(value);
+    else groups.set(nameOf(value), [value]);
+  }
   return new Map([...groups].sort(([a], [b]) => (a < b ? -1 : 1)));
 }
 
@@ -137,14 +145,34 @@ function byName(values: readonly ChartValue[], nameOf: (value: ChartValue) => st
  * left out where there are too few.
  */
 function besideTechnician(dated: readonly ChartValue[], aside: ReadonlySet<string>): ChartValue[] {
-  return dated.flatMap((value) => {
-    const others = dated
-      .filter(({ technician, model }) => technician === value.technician && model !== value.model && !aside.has(model))
-      .sort((a, b) => Math.abs(a.at - value.at) - Math.abs(b.at - value.at))
-      .slice(0, nearest);
-    if (others.length < fewestBeside) return [];
-    return [{ ...value, departure: value.departure - median(others.map(({ departure }) => departure)) }];
-  });
+  const found = [...byName(dated, ({ technician }) => technician).values()].flatMap((own) =>
+    own.flatMap((value, at) => {
+      const others = neighbours(own, at, ({ model }) => model !== value.model && !aside.has(model));
+      if (others.length < fewestBeside) return [];
+      return [{ ...value, departure: value.departure - median(others.map(({ departure }) => departure)) }];
+    }),
+  );
+  return found.sort((a, b) => a.at - b.at);
+}
+
+/** The values nearest in time to the one at a place that are wanted, `nearest` at most; `values` stand in order of time. */
+function neighbours(
+  values: readonly ChartValue[],
+  place: number,
+  isWanted: (value: ChartValue) => boolean,
+): ChartValue[] {
+  const found: ChartValue[] = [];
+  const { at } = values[place]!;
+  for (let [before, after] = [place - 1, place + 1]; found.length < nearest;) {
+    const [earlier, later] = [values[before], values[after]];
+    if (!earlier && !later) break;
+    const isEarlier = !later || (earlier !== undefined && at - earlier.at <= later.at - at);
+    const next = isEarlier ? earlier! : later;
+    if (isEarlier) before--;
+    else after++;
+    if (isWanted(next)) found.push(next);
+  }
+  return found;
 }
 
 function signalsOf({ kind, name, points, departures }: ControlChart, compared: boolean): ControlSignal[] {

@@ -29,6 +29,7 @@ export function plotControl(control: ShopControl, kind: ControlKind): ShownFigur
   const sizes = points.map(({ departure }) => Math.abs(departure)).sort((a, b) => a - b);
   const limits = points.flatMap(({ average, low, high }) => [Math.abs(average), -low, high]);
   const reach = 1.2 * Math.max(0.5, sizes[Math.ceil(0.95 * sizes.length) - 1]!, ...limits);
+  const drawnUp = [new Date(control.standard)];
   const signals = control.signals.filter(({ of }) => of === kind);
   const title = titleOf(kind, signals, charts);
   const description = [
@@ -42,7 +43,7 @@ export function plotControl(control: ShopControl, kind: ControlKind): ShownFigur
   const svg = drawSheet({
     title,
     description,
-    caption: `Dots: instruments as left. Line: moving average; dashed: its limits. Coloured triangles: instruments unlike those before them; any triangle at the edge lies beyond it. Upright line: since when a departure lasts. 0 is the standard.`,
+    caption: `Dots: instruments as left. Line: moving average; dashed: its limits. Coloured triangles: instruments unlike those before them; any triangle at the edge lies beyond it. Upright line: since when a departure lasts. 0 is the standard${drawnUp.some((date) => date >= time[0] && date <= time[1]) ? ', drawn up at the dotted line' : ''}.`,
     yLabel: '↑ cents sharp of the standard, at the 12th',
     xLabel: 'date',
     columns: 1,
@@ -50,6 +51,7 @@ export function plotControl(control: ShopControl, kind: ControlKind): ShownFigur
       chartPanel(chart, {
         time,
         reach,
+        drawnUp: drawnUp.filter((date) => date >= time[0] && date <= time[1]),
         signals: signals.filter(({ name }) => name === chart.name),
         isLast: at === charts.length - 1,
       }),
@@ -88,11 +90,13 @@ function mean(points: readonly ControlPoint[]): number {
 interface Frame {
   readonly time: [Date, Date];
   readonly reach: number;
+  /** When the standard was drawn up, if within the time shown. */
+  readonly drawnUp: readonly Date[];
   readonly signals: readonly ControlSignal[];
   readonly isLast: boolean;
 }
 
-function chartPanel({ name, points, judged }: ControlChart, { time, reach, signals, isLast }: Frame): Panel {
+function chartPanel({ name, points, judged }: ControlChart, { time, reach, drawnUp, signals, isLast }: Frame): Panel {
   const dots = points.map((point) => ({ ...point, date: new Date(point.at), y: clipped(point.departure, reach) }));
   const limit = {
     x: 'date',
@@ -141,6 +145,7 @@ function chartPanel({ name, points, judged }: ControlChart, { time, reach, signa
           dots.filter((point) => !point.isOdd && isOut(point)),
           { ...triangle, fill: 'currentColor' },
         ),
+        ruleX(drawnUp, { stroke: 'currentColor', strokeDasharray: '1,3', strokeWidth: 1.5 }),
         ruleX(signals, {
           x: ({ fromAt }: ControlSignal) => new Date(fromAt),
           stroke: inks.vermilion,

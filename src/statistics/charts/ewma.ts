@@ -19,12 +19,6 @@ export interface EwmaPoint {
 }
 
 /**
- * The weight and width with which {@link ewmaChart} is drawn for want of a reason for others: on average 500 values between false
- * alarms with steady limits, 10.5 values until a shift of one sigma is seen (Lucas & Saccucci 1990, Technometrics 32, 1).
- */
-export const usualEwma = { lambda: 0.2, width: 2.962 } as const;
-
-/**
  * Chart of the exponentially weighted moving average `z_i = lambda x_i + (1 - lambda) z_(i-1)`, from `z_0 = target`, with limits
  * `target -/+ width sigma sqrt(lambda / (2 - lambda) (1 - (1 - lambda)^(2 i)))`.
  *
