@@ -8,7 +8,7 @@ import { worksheetsJson } from '../../src/bench/worksheet-json.ts';
 import { worksheetPage } from '../../src/bench/worksheet-page.ts';
 import { worksheetText } from '../../src/bench/worksheet-text.ts';
 import type { Loss } from '../../src/policy/loss.ts';
-import { type BenchReading, evenUsage, readingsOf, standardOf } from './bench-standard.ts';
+import { evenUsage, readingsOf, standardOf } from './bench-standard.ts';
 
 const ajv = new Ajv2020({ allErrors: true, allowUnionTypes: true });
 ajv.addFormat('date-time', (text: string) => !Number.isNaN(Date.parse(text)));

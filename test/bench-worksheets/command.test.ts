@@ -161,7 +161,6 @@ test('worksheet takes the profile that the standard was drawn up with, where it 
     const { stdout } = await call('one.csv', '--standard', 'bass.json', '--json', ...args);
     return (JSON.parse(stdout) as { worksheets: { notes: string[] }[] }).worksheets[0]!.notes;
   };
-  const other = /usage profile/;
   expect((await notes()).filter((note) => note.includes('usage profile'))).toEqual([]);
   expect((await notes('--usage', 'bass')).filter((note) => note.includes('usage profile'))).toEqual([]);
   expect((await notes('--usage', 'lead')).filter((note) => note.includes('usage profile'))).toHaveLength(1);
