@@ -53,7 +53,7 @@ function learntText(saddles: readonly SaddleStory[]): string[] {
   const meant = learnt.filter(({ facts, madeMm }) => facts.mmPerTurn === null && madeMm === undefined);
   return [
     ...(byAnswer.length > 0
-      ? [`Going by the answers, turns now count with other mm a turn than ${stated}: ${list(byAnswer, perTurn)}.`]
+      ? [`Going by the answers, a turn does not make ${stated} mm; turns now count with ${list(byAnswer, perTurn)}.`]
       : []),
     ...(byRule.length > 0
       ? [

@@ -70,7 +70,7 @@ test('the next step follows from the measured answer, and says what a turn seems
   expect(move!.turns).toBeCloseTo(move!.moveMm / (0.7 * gain.mean), 12);
   expect(weak.answers).toEqual([
     'String 1: the move asked for should have changed the 12th by -10.0 cents; it changed by -5.0 (0.5 times; usual is 0.6 to 1.4). Check that the open string was retuned; else the screw travels less a turn than stated.',
-    `Going by the answers, turns now count with other mm a turn than 0.7: ${(0.7 * gain.mean).toFixed(2)} (string 1).`,
+    `Going by the answers, a turn does not make 0.7 mm; turns now count with ${(0.7 * gain.mean).toFixed(2)} (string 1).`,
   ]);
   const unstated = sheetOf([{ cents12: 10 }, { cents12: 5 }], null);
   expect(unstated.saddles[0]!.move!.turns).toBeNull();
