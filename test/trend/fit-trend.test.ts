@@ -270,3 +270,13 @@ test('fitTrend tells no rise from frets up to the 12th', () => {
     'Cannot fit a trend: no instrument has a string read at two frets on one pass, one of them above the 12th;',
   );
 });
+
+// Seeded simulation: a scatter of 0.002 cents can be told from none by no reading, so the two fits must say the same.
+test('readings that follow the model exactly are fitted as readings that all but do, and said to be computed', () => {
+  const [exact, nearly] = [0, 0.002].map((reading) => fitTrend(simulateShop(3, { ...usualShop, reading }).sums));
+  const rises = (trend: typeof exact): number[] =>
+    trend!.models.flatMap(({ cells }) => cells.map(({ rise }) => rise.estimate));
+  const other = rises(nearly);
+  rises(exact).forEach((rise, at) => expect(Math.abs(rise - other[at]!)).toBeLessThan(0.15));
+  expect(exact!.notes.join(' ')).toContain('check that they were measured, not computed');
+});

@@ -27,7 +27,12 @@ export interface Optimum extends Minimum {
 }
 
 /** Minimises over the parameters in `free`, the others being zero; `start` has all parameters. */
-function minimiseFree(criterion: Criterion, start: Float64Array, free: readonly number[]): Optimum {
+function minimiseFree(
+  criterion: Criterion,
+  start: Float64Array,
+  free: readonly number[],
+  farthest: number | undefined,
+): Optimum {
   if (free.length === 0) {
     const value = criterion.value(new Float64Array(start.length));
     return {
@@ -42,6 +47,7 @@ function minimiseFree(criterion: Criterion, start: Float64Array, free: readonly 
   const found = minimise(
     freeObjective(criterion, free),
     Float64Array.from(free, (at) => start[at]!),
+    farthest,
   );
   const theta = new Float64Array(start.length);
   free.forEach((at, k) => (theta[at] = found.theta[k]!));
@@ -86,13 +92,18 @@ function besideZero(near: ArrayLike<number>, parameters: readonly Parameter[]): 
  * the search passes over zero freely; afterwards every small diagonal is set to zero, its column with it, the rest is
  * sought anew, and the zero stays if the criterion has not risen.
  *
- * @param near parameters of a fit to much the same data, to start from; by default two EM steps from the unit factor
+ * @param options `near`: parameters of a fit to much the same data, to start from; by default two EM steps from the unit factor.
+ * `farthest`: no parameter goes farther from 0
  */
-export function findOptimum(criterion: Criterion, groupings: readonly Grouping[], near?: ArrayLike<number>): Optimum {
+export function findOptimum(
+  criterion: Criterion,
+  groupings: readonly Grouping[],
+  { near, farthest }: { readonly near?: ArrayLike<number> | undefined; readonly farthest?: number } = {},
+): Optimum {
   const { parameters } = criterion;
   const start = near ? besideZero(near, parameters) : afterTwoSteps(criterion);
   let free = parameters.map((_, at) => at);
-  let best = minimiseFree(criterion, start, free);
+  let best = minimiseFree(criterion, start, free, farthest);
   const candidates = parameters
     .flatMap(({ row, column }, at) => (row === column && Math.abs(best.theta[at]!) < nearZero ? [at] : []))
     .sort((a, b) => Math.abs(best.theta[a]!) - Math.abs(best.theta[b]!));
@@ -105,7 +116,7 @@ export function findOptimum(criterion: Criterion, groupings: readonly Grouping[]
       return !(parameter.group === group && parameter.column === column);
     });
     if (fewer.length === free.length) continue;
-    const without = minimiseFree(criterion, settled, fewer);
+    const without = minimiseFree(criterion, settled, fewer, farthest);
     if (without.value <= best.value + 1e-8 + 1e-13 * Math.abs(best.value)) [best, free] = [without, fewer];
   }
   return { ...best, theta: canonical(best.theta, parameters, groupings) };

@@ -44,7 +44,8 @@ export interface Criterion {
   readonly degreesOfFreedom: number;
   value(theta: Float64Array): number;
   gradient(): Float64Array;
-  evaluate(theta: Float64Array): Evaluation;
+  /** Null where the criterion has no value. */
+  evaluate(theta: Float64Array): Evaluation | null;
   /** One step of the EM algorithm for the covariance factors, sigma profiled; a sure way into the right region. */
   expectationStep(theta: Float64Array): Float64Array;
   readonly evaluations: () => number;
@@ -57,6 +58,13 @@ export function blockCholesky(covariance: Float64Array, block: readonly number[]
     covariance.map((x, at) => (block[Math.floor(at / m)] === block[at % m] ? x : 0)),
     m,
   );
+}
+
+/** @throws {RangeError} where the criterion has no value */
+export function requireEvaluation(criterion: Criterion, theta: Float64Array): Evaluation {
+  const found = criterion.evaluate(theta);
+  if (!found) throw new RangeError('Cannot evaluate the likelihood: the cross-products are not positive definite');
+  return found;
 }
 
 export function criterionOf(
@@ -99,8 +107,7 @@ export function criterionOf(
       return logDetSlope.map((slope, k) => slope + (degreesOfFreedom * residualSlope[k]!) / parts.residual);
     },
     evaluate(theta) {
-      if (!Number.isFinite(value(theta)))
-        throw new RangeError('Cannot evaluate the likelihood: the cross-products are not positive definite');
+      if (!Number.isFinite(value(theta))) return null;
       return { ...parts, ...slopesHere() };
     },
     expectationStep(theta) {

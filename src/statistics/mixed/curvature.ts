@@ -42,14 +42,17 @@ function fixedInverse({
   return inverseOfFactor(lower, p, p, p);
 }
 
-/** Hessian of the profiled criterion and the pieces it is made of, by central differences of the analytic gradient. */
+/**
+ * Hessian of the profiled criterion and the pieces it is made of, by central differences of the analytic gradient; null where
+ * the criterion has no value beside the optimum.
+ */
 function differences(model: Model, theta: Float64Array, free: readonly number[]) {
   const k = free.length;
   const logDet = new Float64Array(k * k);
   const residual = new Float64Array(k * k);
   const fixedSlopes: Float64Array[] = [];
   const steps = free.map((at) => differenceStep(theta[at]!));
-  free.forEach((at, a) => {
+  for (const [a, at] of free.entries()) {
     const h = steps[a]!;
     const [up, down] = [theta.slice(), theta.slice()];
     up[at]! += h;
@@ -57,6 +60,7 @@ function differences(model: Model, theta: Float64Array, free: readonly number[])
     const above = model.criterion.evaluate(up);
     const fixedAbove = fixedInverse(model);
     const below = model.criterion.evaluate(down);
+    if (!above || !below) return null;
     const fixedBelow = fixedInverse(model);
     fixedSlopes.push(fixedAbove.map((x, i) => (x - fixedBelow[i]!) / (2 * h)));
     free.forEach((other, b) => {
@@ -67,7 +71,7 @@ function differences(model: Model, theta: Float64Array, free: readonly number[])
       residual[a * k + b]! += r;
       residual[b * k + a]! += r;
     });
-  });
+  }
   return { logDet, residual, fixedSlopes, steps };
 }
 
@@ -88,14 +92,20 @@ function positiveInverse(a: Float64Array, n: number): { inverse: Float64Array; i
   return { inverse, isPositive };
 }
 
-/** Takes the optimum to the last digits by Newton steps with the exact Hessian, and keeps that Hessian. */
-export function curvatureAt(model: Model, optimum: Optimum): Curvature {
+/**
+ * Takes the optimum to the last digits by Newton steps with the exact Hessian, and keeps that Hessian; null where the criterion
+ * has no value at the optimum or beside it.
+ */
+export function curvatureAt(model: Model, optimum: Optimum): Curvature | null {
   const { criterion, degreesOfFreedom: df } = model;
   const { free } = optimum;
   const k = free.length;
   let theta = optimum.theta.slice();
-  let evaluation = criterion.evaluate(theta);
-  const { logDet, residual, fixedSlopes, steps } = differences(model, theta, free);
+  const here = criterion.evaluate(theta);
+  const beside = here && differences(model, theta, free);
+  if (!beside) return null;
+  let evaluation = here;
+  const { logDet, residual, fixedSlopes, steps } = beside;
   const profiled = (at: Evaluation): Float64Array =>
     Float64Array.from(free, (f) => at.logDetSlope[f]! + (df * at.residualSlope[f]!) / at.residual);
   const hessian = new Float64Array(k * k);
@@ -117,6 +127,7 @@ export function curvatureAt(model: Model, optimum: Optimum): Curvature {
     const next = theta.slice();
     free.forEach((at, a) => (next[at]! += step[a]!));
     const there = criterion.evaluate(next);
+    if (!there) break;
     const slope = profiled(there);
     const after = newton(slope);
     if (!(after.decrement < decrement)) break;

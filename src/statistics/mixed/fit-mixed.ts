@@ -1,4 +1,4 @@
-import { findOptimum } from './boundary.ts';
+import { findOptimum, type Optimum } from './boundary.ts';
 import { combineEffects, predictEffects, type Combination, type Combined } from './combine.ts';
 import { lambdaOf } from './criterion.ts';
 import { curvatureAt, satterthwaite, type Curvature } from './curvature.ts';
@@ -180,12 +180,30 @@ function fixedSpread(model: Model, curvature: Curvature, order: readonly number[
   };
 }
 
+/**
+ * Limits to the relative covariance factors, tried in turn. Readings without any scatter about the model draw the factors to
+ * infinity, and each level of nesting costs the digits of a factor's square: nearer limits leave some for the residuals.
+ */
+const limits = [1e5, 300, 30];
+
+/** Finds the optimum and how the criterion bends there, under the first limit that leaves digits for both. */
+function settle(model: Model, near: ArrayLike<number> | undefined): { optimum: Optimum; curvature: Curvature } {
+  const { criterion, data } = model;
+  for (const farthest of limits) {
+    const optimum = findOptimum(criterion, data.groupings, { near, farthest });
+    const curvature = curvatureAt(model, optimum);
+    if (curvature) return { optimum, curvature };
+  }
+  throw new RangeError(
+    'Cannot fit: the readings follow the model too closely to tell their scatter; expected measured readings, check that they were not computed',
+  );
+}
+
 /** Fits a model whose data have been read; see {@link fitMixed}. */
 export function solveMixed(data: ModelData, { method = 'REML', level = 0.95, start }: MixedOptions = {}): Solved {
   const model = prepareModel(data, method);
   const { basis, criterion } = model;
-  const optimum = findOptimum(criterion, data.groupings, start);
-  const curvature = curvatureAt(model, optimum);
+  const { optimum, curvature } = settle(model, start);
   const { theta, variance, evaluation } = curvature;
   const sigma = Math.sqrt(variance) * basis.responseScale;
   const solution = solutionOf(model, theta);

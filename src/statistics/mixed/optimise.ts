@@ -20,10 +20,10 @@ const enough = 1e-13;
 const mostIterations = 200;
 
 /**
- * No parameter goes farther: where residuals vanish the best factor is infinite, and long before that its square leaves no
- * digits for the residuals.
+ * No parameter goes farther unless told otherwise: where residuals vanish the best factor is infinite, and long before that its
+ * square leaves no digits for the residuals.
  */
-const farthest = 1e5;
+const usualFarthest = 1e5;
 
 /** Updates after which the Hessian is differenced anew: one that came through a saddle may stay wrong for long. */
 const mostUpdates = 8;
@@ -115,8 +115,10 @@ function update(hessian: Float64Array, s: Float64Array, y: Float64Array): void {
  * Minimises a smooth function by a quasi-Newton method: the Hessian is differenced from the gradient at the start,
  * whenever progress stalls and after some updates, and kept up by BFGS updates between (Nocedal & Wright, Numerical Optimization, 2nd ed.,
  * chapters 3 and 6).
+ *
+ * @param farthest no parameter goes farther from 0 than this
  */
-export function minimise(objective: Objective, from: Float64Array): Minimum {
+export function minimise(objective: Objective, from: Float64Array, farthest = usualFarthest): Minimum {
   let theta: Float64Array = from.slice();
   let value = objective.value(theta);
   let gradient = objective.gradient();

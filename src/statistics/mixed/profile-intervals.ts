@@ -1,5 +1,6 @@
 import { normalQuantile } from '../distributions.ts';
 import { findOptimum } from './boundary.ts';
+import { requireEvaluation } from './criterion.ts';
 import type { Columns, MixedDescription } from './description.ts';
 import { solveMixed, type Solved } from './fit-mixed.ts';
 import { fullCriterion, prepareModel, readModel, type Model, type ModelData } from './model.ts';
@@ -123,7 +124,7 @@ function heldVariance(
     value(theta) {
       const v = variance(theta);
       if (!(v > 0 && Number.isFinite(v))) return Infinity;
-      const { logDet, residual, logDetSlope, residualSlope } = criterion.evaluate(theta);
+      const { logDet, residual, logDetSlope, residualSlope } = requireEvaluation(criterion, theta);
       const along = logSlope(theta);
       gradient = logDetSlope.map((slope, k) => slope + residualSlope[k]! / v + (df - residual / v) * along[k]!);
       return logDet + df * Math.log(v) + residual / v;
@@ -311,7 +312,7 @@ export function profileIntervals(columns: Columns, description: MixedDescription
     const profile: Profile = (held) => {
       const part = prepareModel(withHeld(data, column, held), 'ML');
       const { theta } = findOptimum(part.criterion, part.data.groupings);
-      const { logDet, residual } = part.criterion.evaluate(theta);
+      const { logDet, residual } = requireEvaluation(part.criterion, theta);
       return fullCriterion(part, logDet, residual);
     };
     const walk: Walk = { to: (x) => x, from: (x) => x, step: 2 * standardError, ends: [null, null] };

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { lambdaOf } from '../../../src/statistics/mixed/criterion.ts';
+import { lambdaOf, requireEvaluation } from '../../../src/statistics/mixed/criterion.ts';
 import type { Columns, MixedDescription } from '../../../src/statistics/mixed/description.ts';
 import { fitMixed } from '../../../src/statistics/mixed/fit-mixed.ts';
 import { fullCriterion, prepareModel, readModel, type Method } from '../../../src/statistics/mixed/model.ts';
@@ -176,7 +176,7 @@ describe.each(cases)('the criterion of $name by $method', ({ columns, descriptio
   // Harville (1977), J. Am. Stat. Assoc. 72, 320-338: the likelihood from the marginal covariance matrix.
   test('is that of the dense covariance matrix', () => {
     const model = prepareModel(readModel(columns, description), method);
-    const { logDet, residual } = model.criterion.evaluate(Float64Array.from(theta));
+    const { logDet, residual } = requireEvaluation(model.criterion, Float64Array.from(theta));
     expect(fullCriterion(model, logDet, residual)).toBeCloseTo(
       denseCriterion(columns, description, { theta, method }),
       8,
