@@ -91,18 +91,18 @@ export function rangeSigma(series: readonly (readonly number[])[]): number {
  * Draws the chart of one technician, one model or the shop: a moving average about 0 with limits ({@link controlEwma}), and single instruments that stand out from those before them.
  *
  * @param values in order of time
- * @param shopSigma sigma for a chart that has too few values for its own
+ * @param sigma  `shop` for a chart that has too few values for its own; `least` where all read alike
  */
 export function controlChart(
   { kind, name }: Pick<ControlChart, 'kind' | 'name'>,
   values: readonly ChartValue[],
-  shopSigma: number,
+  { shop, least }: { readonly shop: number; readonly least: number },
 ): ControlChart {
   const departures = values.map(({ departure }) => departure);
   const own = values.length >= enoughForSigma;
-  const sigma = own ? rangeSigma([departures]) : shopSigma;
-  // Where all read alike there is no scatter to draw limits with.
-  const judged = values.length >= fewestToJudge && sigma > 0;
+  const found = own ? rangeSigma([departures]) : shop;
+  const sigma = found > least ? found : least;
+  const judged = values.length >= fewestToJudge;
   const { odd, held } = judged ? standOut(departures, sigma) : { odd: new Set<number>(), held: departures };
   const averages = ewmaChart(held, { ...controlEwma, target: 0, sigma: judged ? sigma : 0 });
   const points = values.map((value, at) => ({ ...value, ...averages[at]!, isOdd: odd.has(at) }));

@@ -25,6 +25,8 @@ export interface LeftInstrument {
   readonly strings: readonly LeftString[];
   /** Mean departure of its saddles, in cents. */
   readonly departure: number;
+  /** Standard deviation of that mean which comes of reading alone, in cents. */
+  readonly noise: number;
 }
 
 /** What a log tells of how instruments were left. */
@@ -79,6 +81,7 @@ export function leftInstruments(readings: ColumnTable, standard: HouseStandard):
         at: dates.get(instrument) ?? null,
         strings: strings.map(({ entry, departure }) => ({ string: entry.string, departure, window: entry.window })),
         departure: meanOfSaddles(strings),
+        noise: Math.hypot(...strings.map(({ entry }) => departureNoise(entry.share, entry.readingSd))) / strings.length,
       });
   });
   return {

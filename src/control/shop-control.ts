@@ -54,15 +54,17 @@ const [nearest, fewestBeside] = [10, 4];
  */
 export function shopControl(left: LeftReadings, standard: HouseStandard): ShopControl {
   const dated = left.instruments.flatMap((one): ChartValue[] => (one.at === null ? [] : [{ ...one, at: one.at }]));
-  const { charts: ofModels, departing } = modelCharts(dated);
+  // Where a coarse tuner makes instruments read alike, readings scatter all the same.
+  const least = left.instruments.length === 0 ? 0 : median(left.instruments.map(({ noise }) => noise));
+  const { charts: ofModels, departing } = modelCharts(dated, least);
   const isOfHand = ({ model, at }: ChartValue): boolean =>
     !(departing.get(model) ?? []).some(({ fromAt, toAt }) => fromAt <= at && at <= toAt);
   const technicians = byName(dated.filter(isOfHand), ({ technician }) => technician);
-  const shopSigma = sigmaOf(technicians);
+  const sigma = { shop: sigmaOf(technicians), least };
   const ofTechnicians = [...technicians]
     .filter(([name]) => name !== '')
-    .map(([name, values]) => controlChart({ kind: 'technician', name }, values, shopSigma));
-  const shop = controlChart({ kind: 'shop', name: '' }, dated.filter(isOfHand), shopSigma);
+    .map(([name, values]) => controlChart({ kind: 'technician', name }, values, sigma));
+  const shop = controlChart({ kind: 'shop', name: '' }, dated.filter(isOfHand), sigma);
   const charts = [shop, ...ofTechnicians, ...ofModels];
   const strings = left.instruments.flatMap((one) => one.strings);
   return {
@@ -91,7 +93,10 @@ export function shopControl(left: LeftReadings, standard: HouseStandard): ShopCo
  * Charts of the models, and the departures of those that depart by themselves: the one furthest beyond its limits is found first,
  * then the others are looked at again without it, and so on.
  */
-function modelCharts(dated: readonly ChartValue[]): {
+function modelCharts(
+  dated: readonly ChartValue[],
+  least: number,
+): {
   readonly charts: readonly ControlChart[];
   readonly departing: ReadonlyMap<string, readonly ControlSignal[]>;
 } {
@@ -99,7 +104,7 @@ function modelCharts(dated: readonly ChartValue[]): {
   const aside = new Set<string>();
   for (;;) {
     const beside = byName(besideTechnician(dated, aside), ({ model }) => model);
-    const sigma = sigmaOf(beside);
+    const sigma = { shop: sigmaOf(beside), least };
     const charts = models.map((name) => controlChart({ kind: 'model', name }, beside.get(name) ?? [], sigma));
     const [worst] = charts
       .filter(({ name, departures }) => departures.length > 0 && !aside.has(name))
@@ -252,7 +257,12 @@ function notesOf(
     notes.push(
       `${counted(undated, 'instrument')} without a date (measured_at): counted in the totals, not in the charts.`,
     );
-  const few = charts.filter(({ kind, judged }) => kind !== 'shop' && !judged);
+  const alone = charts.filter(({ points }) => points.length === 0 && dated.length > 0).map(({ name }) => name);
+  if (alone.length > 0)
+    notes.push(
+      `No chart of ${alone.join(', ')}: a model is held against ${fewestBeside} instruments or more of other models by the same technician.`,
+    );
+  const few = charts.filter(({ kind, judged, points }) => kind !== 'shop' && !judged && points.length > 0);
   if (few.length > 0)
     notes.push(
       `Too few to judge, under ${fewestToJudge} instruments: ${few.map(({ name, points }) => `${name} (${points.length})`).join(', ')}.`,

@@ -11,8 +11,8 @@ const valued = (departures: readonly number[]): ChartValue[] =>
     at: at * day,
     departure,
   }));
-const chartOf = (departures: readonly number[], shopSigma = 1) =>
-  controlChart({ kind: 'technician', name: 'ann' }, valued(departures), shopSigma);
+const chartOf = (departures: readonly number[], shop = 1) =>
+  controlChart({ kind: 'technician', name: 'ann' }, valued(departures), { shop, least: 0.1 });
 
 describe('rangeSigma', () => {
   // Seeded simulation from known truth: standard deviation 0.7, a mean that wanders far, and one value in ten wild.
@@ -93,6 +93,8 @@ describe('controlChart', () => {
       sigma: 0.4,
       sigmaFrom: 'the whole shop',
     });
+    // A tuner so coarse that all read alike does not make limits of no width.
+    expect(chartOf(Array.from({ length: 30 }, () => 0))).toMatchObject({ judged: true, sigma: 0.1, departures: [] });
     expect(chartOf(Array.from({ length: 30 }, (_, at) => at % 2)).sigmaFrom).toBe('its own instruments');
   });
 });

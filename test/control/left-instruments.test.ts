@@ -34,6 +34,9 @@ describe('leftInstruments', () => {
     const { instruments } = leftInstruments(leftReadings(standard, plans), standard);
     instruments[0]!.strings.forEach(({ departure }, at) => expect(departure).toBeCloseTo((at + 1) / 2, 10));
     expect(instruments[0]!.departure).toBeCloseTo(1, 10);
+    // The mean of three independent readings' noise.
+    const noise = [0, 0.3, 1].map((share) => departureNoise(share, 0.5) ** 2);
+    expect(instruments[0]!.noise ** 2).toBeCloseTo((noise[0]! + noise[1]! + noise[2]!) / 9, 10);
   });
 
   test('counts strings on one saddle once', () => {

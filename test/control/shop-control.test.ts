@@ -120,7 +120,8 @@ describe('shopControl', () => {
       '1 instrument with readings as received only: how they were left is not in the log.',
       '1 instrument left out: the standard has no entry for them, or their last pass lacks the 12th or the 17th.',
       '1 instrument without a date (measured_at): counted in the totals, not in the charts.',
-      'Too few to judge, under 8 instruments: ann (1), Fern (0).',
+      'No chart of Fern: a model is held against 4 instruments or more of other models by the same technician.',
+      'Too few to judge, under 8 instruments: ann (1).',
       'All instruments were left before the standard was drawn up on 2026-01-01: there, the charts show how the bench worked without it.',
     ]);
   });
