@@ -16,13 +16,15 @@ export interface BenchPlan {
   readonly mmPerTurn: number | null;
   /** Standard deviation of the 12th as received, in cents. */
   readonly received: number;
+  /** Strings on the saddle; 1 where not said. */
+  readonly strings?: number;
 }
 
-/** How one string came out. */
+/** How one saddle came out. */
 export interface BenchOutcome {
   /** Moves made before the worksheet said to leave it. */
   readonly moves: number;
-  /** How far the true 12th then was from where the string's own true rise would have it, in cents. */
+  /** How far the true 12th then was from where the string's own true rise would have it, in cents; mean over its strings. */
   readonly left: number;
 }
 
@@ -36,32 +38,59 @@ const mostMoves = 12;
 export function simulateBench(plan: BenchPlan): BenchOutcome[] {
   const normal = normalRandom(plan.seed);
   const uniform = uniformRandom(plan.seed + 1);
-  const [scaleMm, share, rise, nut] = [648, 0.6, 3, 0.4];
+  const [scaleMm, rise, nut] = [648, 3, 0.4];
   const kappa = 2 ** (17 / 12) - 1;
+  // The share of least squares over a neck played evenly, for a rise without a nut offset: kappa sum(u g) / sum(g^2).
+  const frets = Array.from({ length: 22 }, (_, at) => ({ g: 2 ** ((at + 1) / 12) - 1, u: Math.max(0, at - 11) / 5 }));
+  const sum = (of: (fret: (typeof frets)[number]) => number): number => frets.reduce((all, one) => all + of(one), 0);
+  const share = (kappa * sum(({ u, g }) => u * g)) / sum(({ g }) => g * g);
+  const count = plan.strings ?? 1;
+  const saddle = Array.from({ length: count }, (_, at) => at + 1);
   const standard = standardOf([
-    { model: 'Larch', rises: [rise], nut, share, mmPerTurn: plan.mmPerTurn, travelMm: null },
+    {
+      model: 'Larch',
+      rises: saddle.map(() => rise),
+      nut,
+      share,
+      saddles: [saddle],
+      mmPerTurn: plan.mmPerTurn,
+      travelMm: null,
+    },
   ]);
   return Array.from({ length: plan.instruments }, () => {
-    const own = rise + Math.hypot(spread.instrumentRise, spread.stringRise) * normal();
-    const ownNut = nut + spread.stringNut * normal();
+    const shared = spread.instrumentRise * normal();
+    const strings = saddle.map((string) => ({
+      string,
+      rise: rise + shared + spread.stringRise * normal(),
+      nut: nut + spread.stringNut * normal(),
+    }));
     const screw = plan.screw[0] + (plan.screw[1] - plan.screw[0]) * uniform();
-    const truth = (fret: number, backMm: number): number =>
-      ownNut +
-      (own * Math.max(0, fret - 12)) / 5 +
+    const truth = (fret: number, backMm: number, own: (typeof strings)[number]): number =>
+      own.nut +
+      (own.rise * Math.max(0, fret - 12)) / 5 +
       1200 * Math.log2((scaleMm + backMm) / (scaleMm * 2 ** (-fret / 12) + backMm)) -
       100 * fret;
     const shown = (cents: number): number => Math.round((cents + plan.noise * normal()) / plan.step) * plan.step;
     let backMm = (plan.received * normal()) / 2.67;
     const rows: BenchReading[] = [];
     for (let [moves, pass] = [0, 0]; ; pass++) {
-      for (const fret of [12, 17])
-        rows.push({ fret, pass, cents: shown(truth(fret, backMm)), resolutionCents: plan.step });
+      for (const own of strings)
+        for (const fret of [12, 17])
+          rows.push({
+            string: own.string,
+            fret,
+            pass,
+            cents: shown(truth(fret, backMm, own)),
+            resolutionCents: plan.step,
+          });
       const [sheet] = makeWorksheets(readingsOf(rows), { standard, models: [], usage: evenUsage });
       const { move } = sheet!.saddles[0]!;
-      // Without a move the open string is suspected: it is retuned (it was in tune) and read again.
+      // Without a move an open string is suspected: it is retuned (it was in tune) and read again.
       if (!move) continue;
-      if (move.action === 'leave' || moves === mostMoves)
-        return { moves, left: truth(12, backMm) + (share * (own + (1 - kappa) * ownNut)) / kappa };
+      if (move.action === 'leave' || moves === mostMoves) {
+        const off = strings.map((own) => truth(12, backMm, own) + (share * (own.rise + (1 - kappa) * own.nut)) / kappa);
+        return { moves, left: off.reduce((sum, cents) => sum + cents, 0) / count };
+      }
       // As it stands on paper: turns to the nearest eighth, millimetres to the twentieth.
       const asked =
         move.turns === null ? Math.round(move.aimMm * 20) / 20 : (Math.round(move.turns * 8) / 8) * plan.mmPerTurn!;

@@ -1,11 +1,11 @@
 import { type BenchPlan, percentile, simulateBench } from '../bench-worksheets/simulated-bench.ts';
 
-// node --import tsx test/studies/bench-convergence.ts [STRINGS]
+// node --import tsx test/studies/bench-convergence.ts [SADDLES]
 // How many moves a simulated technician needs before the worksheet says to leave the saddle, as a Markdown table.
-const strings = Number(process.argv[2] ?? 2000);
+const saddles = Number(process.argv[2] ?? 2000);
 const usual: BenchPlan = {
   seed: 21,
-  instruments: strings,
+  instruments: saddles,
   noise: 0.5,
   step: 0.1,
   screw: [1, 1],
@@ -16,9 +16,11 @@ const plans: Record<string, BenchPlan> = {
   'screw as stated': usual,
   'screw 0.6 to 1.6 times as stated': { ...usual, screw: [0.6, 1.6] },
   'nothing stated, hand as that screw': { ...usual, screw: [0.6, 1.6], mmPerTurn: null },
+  'such a screw, two strings a saddle': { ...usual, screw: [0.6, 1.6], strings: 2 },
+  'such a screw, six strings a saddle': { ...usual, screw: [0.6, 1.6], strings: 6 },
   'such a screw, tuner in whole cents': { ...usual, screw: [0.6, 1.6], step: 1 },
 };
-console.log('| bench | strings | median | 90 % | 99 % | most | left, rms |');
+console.log('| bench | saddles | median | 90 % | 99 % | most | left, rms |');
 console.log('|---|---|---|---|---|---|---|');
 for (const [name, plan] of Object.entries(plans)) {
   const moved = simulateBench(plan).filter(({ moves }) => moves > 0);
