@@ -5,12 +5,13 @@ import { signalWords } from './control-words.ts';
 const round = (value: number): number | null => (Number.isFinite(value) ? Number(value.toFixed(3)) : null);
 const iso = (instant: number): string => new Date(instant).toISOString();
 
-/** The report as JSON text: cents, millimetres, ISO 8601 times; null where something is not known. */
+/** `control.json`: the report as text, by the schema in `shared/control.schema.json`. Figures are rounded to a thousandth. */
 export function controlJson({ control, gauge, sight, sizes, wanted }: ControlReport): string {
   const document = {
+    version: 1,
     standard: control.standard,
     strings: control.strings,
-    strings_within_window: control.within,
+    strings_within: control.within,
     window: round(control.window),
     signals: control.signals.map((signal) => ({
       of: signal.of,

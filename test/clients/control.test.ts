@@ -1,6 +1,7 @@
 import { mkdtempSync, readFileSync, rmSync, writeFileSync, existsSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { Ajv2020 } from 'ajv/dist/2020.js';
 import { afterAll, describe, expect, test } from 'vitest';
 import { main } from '../../src/clients/cli.ts';
 import { standardJson } from '../../src/policy/standard-json.ts';
@@ -63,6 +64,16 @@ async function upneck(...args: string[]): Promise<{ code: number; out: string; e
   return { code, out, err };
 }
 
+const validate = new Ajv2020({
+  strict: true,
+  allErrors: true,
+  formats: { 'date-time': /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z$/ },
+}).compile(JSON.parse(readFileSync('shared/control.schema.json', 'utf8')) as object);
+function expectBySchema(text: string): void {
+  validate(JSON.parse(text));
+  expect(validate.errors ?? []).toEqual([]);
+}
+
 describe('upneck control', () => {
   test('says in 80 columns who departs, since when and why, and writes page and JSON', async () => {
     const { code, out, err } = await upneck('control', 'log.csv', '--standard', 'standard.json', '--out', 'report');
@@ -79,6 +90,7 @@ describe('upneck control', () => {
     expect(page).toContain('ben leaves saddles');
     expect(page).not.toContain('<img');
     expect(page).not.toMatch(/<script|https?:\/\/(?!www\.w3\.org)/);
+    expectBySchema(readFileSync(join(folder, 'report/control.json'), 'utf8'));
     const json = JSON.parse(readFileSync(join(folder, 'report/control.json'), 'utf8')) as {
       signals: { of: string; name: string; lasts: boolean }[];
       charts: { kind: string; points: unknown[] }[];
@@ -91,6 +103,7 @@ describe('upneck control', () => {
     const { code, out, err } = await upneck('control', 'log.csv', '--standard', 'standard.json', '--json');
     expect([code, err]).toEqual([0, '']);
     expect((JSON.parse(out) as { strings: number }).strings).toBe(120);
+    expectBySchema(out);
     expect(existsSync(join(folder, 'out'))).toBe(false);
   });
 
@@ -107,6 +120,27 @@ describe('upneck control', () => {
     );
     expect(out).toContain('How many more instruments for rises known to ±0.5 cents');
     expect(out.replace(/\s+/g, ' ')).toMatch(/Fern: \d+ more \(\d+ where each is read 3 times\)/);
+  });
+
+  test('writes a gauge study where two technicians read the same strings twice', async () => {
+    const normal = normalRandom(4);
+    const lines = Array.from({ length: 6 }, (_, at) => 3 * normal() + at).flatMap((cents, at) =>
+      ['ann', 'ben'].flatMap((technician, hand) =>
+        [0, 1].map(
+          () => `J${at},Fern,1,12,0,${(cents + hand + 0.3 * normal()).toFixed(1)},${technician},${dayAfter(at)}`,
+        ),
+      ),
+    );
+    writeFileSync(
+      join(folder, 'gauge.csv'),
+      `instrument,model,string,fret,pass,cents,technician,measured_at\n${lines.join('\n')}\n`,
+    );
+    const { out } = await upneck('control', 'gauge.csv', '--standard', 'standard.json', '--out', 'report');
+    expect(out.replace(/\s+/g, ' ')).toContain(
+      'Gauge study at fret 12: 24 readings of 6 strings by 2 technicians. Repeatability 0.',
+    );
+    expectBySchema(readFileSync(join(folder, 'report/control.json'), 'utf8'));
+    expect(readFileSync(join(folder, 'report/control.html'), 'utf8')).toContain('the same hand reads again within');
   });
 
   test('says that few are too few', async () => {

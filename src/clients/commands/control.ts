@@ -14,7 +14,7 @@ what to look at first. Says also how small a saddle error the bench's readings
 can see, and how many more instruments each model needs. Prints that, and writes
 
   DIR/control.html  the same with the charts
-  DIR/control.json  for programs
+  DIR/control.json  for programs (shared/control.schema.json)
 
   --standard FILE    house-standard.json, as "upneck standard" writes it
   --precision CENTS  count instruments until every rise is known to within so many
