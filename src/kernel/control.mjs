@@ -7,6 +7,8 @@ import { parentPort, workerData } from 'node:worker_threads';
 
 /** How long a cell has to stop by itself, in milliseconds, before its JavaScript is cut off. */
 const patience = 150;
+/** How long printed text waits for more, in milliseconds. */
+const gatherTime = 10;
 const flag = new Int32Array(workerData.flag);
 const socket = new Socket({ fd: 3 });
 
@@ -42,11 +44,41 @@ socket.on('data', (chunk) => {
 socket.on('close', () => process.kill(process.pid, 'SIGKILL'));
 socket.on('error', () => process.kill(process.pid, 'SIGKILL'));
 
+/** @type {{ message: object, texts: string[], timer: NodeJS.Timeout } | null} Printed text that waits for more. */
+let printing = null;
+
+function write(message) {
+  socket.write(`${JSON.stringify(message)}\n`);
+}
+
+/** Gathers what a run prints, so that many short texts make few messages; here, where no loop of a cell can hold it. */
+function print(message) {
+  const text = message.bundle['text/plain'];
+  const { run, shown } = printing?.message ?? {};
+  if (run === message.run && shown.kind === message.shown.kind) {
+    printing.texts.push(text);
+    return;
+  }
+  flush();
+  printing = { message, texts: [text], timer: setTimeout(flush, gatherTime) };
+}
+
+function flush() {
+  if (!printing) return;
+  const { message, texts, timer } = printing;
+  printing = null;
+  clearTimeout(timer);
+  write({ ...message, bundle: { 'text/plain': texts.join('') } });
+}
+
 parentPort.on('message', (message) => {
   if (message.type === 'interrupted') {
     clearTimeout(unanswered.get(message.run));
     unanswered.delete(message.run);
+  } else if (message.type === 'show' && /^std(out|err)$/.test(message.shown.kind)) {
+    print(message);
   } else {
-    socket.write(`${JSON.stringify(message)}\n`);
+    flush();
+    write(message);
   }
 });

@@ -70,7 +70,6 @@ function runCell({ run: number, cell, source }: Extract<ToProcess, { type: 'run'
       if (run.isEnded) return;
       run.isEnded = true;
       flag[0] = 0;
-      output.flush();
       send({ type: 'ended', run: number, outcome });
     },
   };
@@ -204,7 +203,6 @@ process.exit = (code?: number | string | null): never => {
 const answers = new Map<number, (text: string | null) => void>();
 let questions = 0;
 const put = (prompt: Prompt): Promise<string | null> => {
-  latest?.output.flush();
   const question = (questions += 1);
   send({ type: 'ask', run: latest?.number ?? 0, question, prompt });
   return new Promise((resolve) => answers.set(question, resolve));
