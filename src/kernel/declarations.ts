@@ -93,5 +93,9 @@ export declare const mime: {
   /** Sound as a WAV file's bytes. */
   audio(wav: Uint8Array, alt?: string): object;
 };
+declare global {
+  // Node has these, its types do not.
+  var WebAssembly: any, Performance: any, Crypto: any, CryptoKey: any, SubtleCrypto: any;
+}
 `;
 }

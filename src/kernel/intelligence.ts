@@ -57,7 +57,7 @@ const typeRoot = dirname(dirname(createRequire(import.meta.url).resolve('@types/
 
 const compilerOptions: ts.CompilerOptions = {
   target: ts.ScriptTarget.ES2022,
-  lib: ['lib.es2023.d.ts', 'lib.dom.d.ts', 'lib.dom.iterable.d.ts'],
+  lib: ['lib.es2023.d.ts'], // cells run in Node: nothing of a browser's
   module: ts.ModuleKind.ESNext,
   moduleResolution: ts.ModuleResolutionKind.Bundler,
   strict: true,
@@ -73,6 +73,9 @@ const compilerOptions: ts.CompilerOptions = {
 
 /** "Cannot assign to 'a' because it is an import": to the author it is a constant of an earlier cell. */
 const assignsImport = 2632;
+
+/** How the language service sorts names of the global scope. */
+const globalsSortText = '15';
 
 interface CellFile {
   readonly id: string;
@@ -147,6 +150,7 @@ export class Intelligence {
     const start = span?.start ?? this.wordStart(path, offset);
     const items = (found?.entries ?? [])
       .filter(({ kind }) => kind !== ts.ScriptElementKind.warning)
+      .filter((entry) => !isMissingGlobal(entry))
       .sort((a, b) => (a.sortText < b.sortText ? -1 : a.sortText > b.sortText ? 1 : 0))
       .map(({ name, kind }) => ({ name, kind }));
     return { items, start, end: Math.max(offset, span ? span.start + span.length : offset) };
@@ -166,6 +170,16 @@ export class Intelligence {
       start: info.textSpan.start,
       end: info.textSpan.start + info.textSpan.length,
     };
+  }
+
+  /** What is known of the function whose arguments the place is among, or null when it is among none. */
+  callee(cell: string, offset: number): Hover | null {
+    const path = this.path(cell);
+    const help = this.service.getSignatureHelpItems(path, offset, undefined);
+    if (!help) return null;
+    const called = this.files.get(path)!.source.slice(0, help.applicableSpan.start);
+    const name = /[\p{ID_Continue}$]+(?=\s*(?:<[^()]*>)?\s*\($)/u.exec(called);
+    return name && this.hover(cell, name.index);
   }
 
   dispose(): void {
@@ -277,6 +291,11 @@ export class Intelligence {
 /** A name of an earlier cell is to its reader no import. */
 function withoutAlias(signature: string): string {
   return signature.replace(/^\(alias\) /, '').replace(/\nimport [^\n]*$/, '');
+}
+
+/** Node's types tell of globals that modules do not have, such as `require`, or that came with a later Node. */
+function isMissingGlobal({ name, kind, sortText }: ts.CompletionEntry): boolean {
+  return sortText === globalsSortText && kind === ts.ScriptElementKind.variableElement && !(name in globalThis);
 }
 
 function severity(category: ts.DiagnosticCategory): Problem['severity'] {

@@ -1,8 +1,16 @@
+import { execFileSync } from 'node:child_process';
 import { mkdtempSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, onTestFinished, test } from 'vitest';
 import { Intelligence } from '../../src/kernel/intelligence.ts';
+
+/** Global names of modules in Node itself; the test runner adds others. */
+function namesOfNode(): string[] {
+  const program = 'console.log(JSON.stringify(Object.getOwnPropertyNames(globalThis)))';
+  const text = execFileSync(process.execPath, ['--input-type=module', '-e', program], { encoding: 'utf8' });
+  return JSON.parse(text) as string[];
+}
 
 /** A notebook with cells "0", "1", ... in a folder with one local module. */
 function notebook(...sources: string[]): Intelligence {
@@ -104,6 +112,33 @@ test('completions offer the names and members of earlier cells', () => {
   expect(members.items.map(({ name }) => name)).toContain('flatMap');
   expect([members.start, members.end]).toEqual([8, 10]);
   expect(intelligence.completions('3', 5).items.map(({ name }) => name)).not.toContain('later2');
+});
+
+test('completions and problems know the names that Node has, and none of a browser', () => {
+  const inNode = namesOfNode();
+  const intelligence = notebook(
+    '',
+    inNode
+      .filter((name) => /^[A-Z]/.test(name))
+      .map((name) => `void ${name};`)
+      .join('\n'),
+    'GainNode; document; fetch;',
+  );
+  const { items } = intelligence.completions('0', 0);
+  const offered = items.filter(({ kind }) => kind === 'var').map(({ name }) => name);
+  expect(offered).toContain('URL');
+  expect(offered.filter((name) => !inNode.includes(name))).toEqual([]);
+  expect(intelligence.problems().map(({ cell, message }) => `${cell} ${message.slice(0, 27)}`)).toEqual([
+    "2 Cannot find name 'GainNode'",
+    "2 Cannot find name 'document'",
+  ]);
+});
+
+test('callee tells of the function whose arguments are being written', () => {
+  const intelligence = notebook("import { twice } from './near.ts';", 'twice( ', 'twice(1, [2, 3].map( ', '(1 + 2 )');
+  expect(intelligence.callee('1', 6)).toMatchObject({ documentation: 'Twice a number.', start: 0, end: 5 });
+  expect(intelligence.callee('2', 20)?.signature).toMatch('Array<number>.map');
+  expect(intelligence.callee('3', 3)).toBe(null);
 });
 
 test('hover tells type and doc comment', () => {

@@ -36,8 +36,11 @@ export class Language {
   async inspect(code: string, cursor: number): Promise<Content> {
     const intelligence = await this.think(code);
     const offset = toOffset(code, cursor);
-    // A cursor behind a name means the name.
-    const hover = intelligence.hover('new', offset) ?? intelligence.hover('new', Math.max(0, offset - 1));
+    // A cursor behind a name means the name, one among arguments the function.
+    const hover =
+      intelligence.hover('new', offset) ??
+      intelligence.hover('new', Math.max(0, offset - 1)) ??
+      intelligence.callee('new', offset);
     return { status: 'ok', found: hover !== null, data: hover ? hoverBundle(hover) : {}, metadata: {} };
   }
 
