@@ -8,7 +8,7 @@ import { History } from './history.ts';
 import { isComplete } from './is-complete.ts';
 import { askedName, Language } from './language.ts';
 import { watchParent } from './parent.ts';
-import { failureContent, kernelInfo, shower } from './publications.ts';
+import { failureContent, kernelInfo, noDebugger, shower } from './publications.ts';
 import type { Content, Message } from './wire.ts';
 
 /** How long after a failure queued requests may still come in to be aborted with it, in milliseconds. */
@@ -109,7 +109,8 @@ class Kernel {
       case 'kernel_info_request':
         return kernelInfo();
       case 'execute_request':
-        return request.isAborted ? { status: 'aborted' } : this.execute(request, fields);
+        // The specification gives an execute_reply its count "regardless of status".
+        return request.isAborted ? { status: 'aborted', execution_count: this.count } : this.execute(request, fields);
       case 'complete_request':
         return this.language.complete(fields.text('code'), fields.cursor('cursor_pos'));
       case 'inspect_request':
@@ -124,6 +125,8 @@ class Kernel {
       case 'comm_open':
         await this.channels.publish('comm_close', { comm_id: content.comm_id, data: {} }, header);
         return null;
+      case 'debug_request':
+        return noDebugger(content);
       case 'interrupt_request':
         await this.interrupt();
         return { status: 'ok' };

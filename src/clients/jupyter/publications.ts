@@ -60,3 +60,9 @@ export function kernelInfo(): Content {
     debugger: false,
   };
 }
+
+/** Answers a debug_request: a response of the Debug Adapter Protocol, as kernel_info_reply declares no debugger. */
+export function noDebugger({ seq, command }: Content): Content {
+  const message = 'This kernel has no debugger';
+  return { seq: 0, type: 'response', request_seq: seq ?? 0, success: false, command: command ?? '', message };
+}

@@ -76,7 +76,8 @@ test('after an error the queued cells are aborted, unless stop_on_error is false
   expect(content).toMatchObject({ status: 'error', ename: 'RangeError', evalue: 'stop' });
   expect(Array.isArray(content.traceback)).toBe(true);
   const { content: aborted } = await client.reply(queued);
-  expect(aborted.status).toBe('aborted');
+  // "execute_reply messages have an execution_count field regardless of their status."
+  expect(aborted).toEqual({ status: 'aborted', execution_count: content.execution_count });
   expect((await client.reply(info)).content.status).toBe('ok');
   expect((await client.run('typeof ran')).published.at(-1)![1]).toMatchObject({ data: { 'text/plain': 'undefined' } });
 
@@ -190,6 +191,27 @@ test('comms are closed at once, as nothing here listens to them', async () => {
   const id = await client.send('shell', 'comm_open', { comm_id: 'c1', target_name: 'none', data: {} });
   await client.until(() => client.of(id).some(({ content }) => content.execution_state === 'idle'));
   expect(client.of(id).map(({ header }) => header.msg_type)).toEqual(['status', 'comm_close', 'status']);
+});
+
+test('what is printed in quick succession is seen although an endless loop follows', async () => {
+  const loop = await client.execute("console.log('one'); console.log('two'); console.error('three'); for (;;);");
+  const printed = (): unknown[] => client.of(loop).flatMap(({ content }) => content.text ?? []);
+  await client.until(() => printed().join('') === 'one\ntwo\nthree\n');
+  await client.send('control', 'interrupt_request', {});
+  await client.reply(loop);
+});
+
+test('inspection amid the arguments of a call tells of the function', async () => {
+  const code = "'\u{1f3b8}'.padEnd( ";
+  const asked = { code, cursor_pos: [...code].length, detail_level: 0 };
+  const { content } = await client.reply(await client.send('shell', 'inspect_request', asked));
+  expect((content.data as Record<string, string>)['text/plain']).toMatch('padEnd(maxLength: number');
+});
+
+test('a debugger is refused, in the words of the Debug Adapter Protocol', async () => {
+  const asked = { type: 'request', seq: 7, command: 'initialize', arguments: {} };
+  const { content } = await client.reply(await client.send('control', 'debug_request', asked));
+  expect(content).toMatchObject({ type: 'response', request_seq: 7, command: 'initialize', success: false });
 });
 
 test('positions count Unicode code points', async () => {
