@@ -271,7 +271,7 @@ function judge(
       equivalence: { p: tests[at]!.p, adjustedP: adjusted[at]!, low: tests[at]!.low, high: tests[at]!.high },
       verdict,
     };
-    return { ...contrast, sentence: contrastSentence(contrast, marginCents) };
+    return { ...contrast, sentence: contrastSentence(contrast, { marginCents, together: asked.length }) };
   });
 }
 

@@ -19,7 +19,7 @@ const leastKnown = 1;
 
 /** What a decomposition told apart and what it did not, in plain sentences. */
 export function decompositionNotes(
-  { parts, together, hands, condition, total, strings }: Omit<Decomposition, 'notes'>,
+  { parts, together, hands, condition, total, strings, left }: Omit<Decomposition, 'notes'>,
   {
     dropped,
     weights,
@@ -33,7 +33,7 @@ export function decompositionNotes(
   },
 ): string[] {
   const notes = [
-    `The rise, mean over ${strings.length} string${strings.length === 1 ? '' : 's'}, is ${ranged(total)}. The saddle has no part in it, wherever it stands: the rise is what a saddle cannot touch.`,
+    `The rise as it is read, t with the nut's part in it, is ${ranged(total)}, mean over ${strings.length} string${strings.length === 1 ? '' : 's'}. The saddle has no part in it, wherever it stands.`,
   ];
   for (const { cause, rise, size, inflation, besideSaddle } of parts) {
     const isTaken = size === null;
@@ -66,6 +66,13 @@ export function decompositionNotes(
   notes.push(
     `Condition number of the sizes: ${condition.toFixed(1)} (1 where all are told apart; beyond 30 small errors of the readings make large ones of the parts).`,
   );
+  const odd = left.filter(({ adjustedP }) => adjustedP < 0.05);
+  if (odd.length > 0)
+    notes.push(
+      `The causes do not account for fret${odd.length === 1 ? '' : 's'} ${odd.map(({ fret, cents }) => `${fret} (${signed(cents)} cents left)`).join(', ')}: a fret stands off, or a cause is missing or has another shape. Take the parts with care, and measure the frets.`,
+    );
+  else if (left.length > 0)
+    notes.push('Fret by fret, the readings show nothing beyond chance that the causes leave out.');
   for (const { technician, rise } of hands)
     notes.push(`Hand of ${technician || 'the unnamed technician'} against the mean hand: ${ranged(rise)} of rise.`);
   if (hands.length === 0)

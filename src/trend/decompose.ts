@@ -17,6 +17,7 @@ import {
 } from './decompose-model.ts';
 import { decompositionNotes } from './decompose-words.ts';
 import type { Estimate } from './fit-trend.ts';
+import { type LeftAtFret, leftAtFrets } from './left-at-frets.ts';
 import { robustFit } from './robust-fit.ts';
 import { technicianTerm } from './trend-model.ts';
 
@@ -61,6 +62,8 @@ export interface Decomposition {
   readonly together: readonly KnownTogether[];
   /** Square root of the largest over the smallest eigenvalue of the correlations of the sizes: 1 where all are told apart. */
   readonly condition: number;
+  /** What the readings show at each fret beyond all causes. */
+  readonly left: readonly LeftAtFret[];
   /** Plain sentences on what was told apart, what was not, and what is in what. */
   readonly notes: readonly string[];
 }
@@ -185,6 +188,7 @@ export function decomposeRise(sums: BlockSums, { causes, model, instruments }: D
         : [];
     }),
     condition,
+    left: leftAtFrets(own, fit, parts),
   };
   return {
     ...found,

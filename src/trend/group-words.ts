@@ -7,23 +7,41 @@ const signed = (cents: number): string => {
   return size === '0.0' ? size : `${cents < 0 ? '−' : '+'}${size}`;
 };
 
-/** One contrast in words: what is shown, with the difference, its interval and its size between instruments. */
-export function contrastSentence(contrast: Omit<GroupContrast, 'sentence'>, marginCents: number): string {
-  const { quantity, one, other, strings, difference, simultaneousLow, simultaneousHigh, standardised, adjustedP } =
-    contrast;
+/**
+ * One contrast in words: what is shown, with the difference, its interval and its size between instruments.
+ *
+ * @param together number of contrasts that were judged together
+ */
+export function contrastSentence(
+  contrast: Omit<GroupContrast, 'sentence'>,
+  { marginCents, together }: { readonly marginCents: number; readonly together: number },
+): string {
+  const {
+    quantity,
+    one,
+    other,
+    strings,
+    difference,
+    simultaneousLow,
+    simultaneousHigh,
+    standardised,
+    adjustedP,
+    equivalence,
+  } = contrast;
   const what = quantity === 'nut' ? 'nut offset' : 'rise';
   const where = strings.length === 1 ? ` on string ${strings[0]!}` : '';
   const size = standardised
     ? `, ${Math.abs(standardised.estimate).toFixed(1)} times the standard deviation between instruments`
     : '';
-  const numbers = `${one} less ${other} ${signed(difference.estimate)} cents of ${what}${where} (95 %, all judged together, ${signed(simultaneousLow)} to ${signed(simultaneousHigh)}${size})`;
+  const within = `shown to lie within ±${marginCents} cents (90 %, ${signed(equivalence.low)} to ${signed(equivalence.high)})`;
+  const numbers = `${one} less ${other} ${signed(difference.estimate)} cents of ${what}${where} (95 %${together > 1 ? ', all judged together' : ''}, ${signed(simultaneousLow)} to ${signed(simultaneousHigh)}${size})`;
   switch (contrast.verdict) {
     case 'differ audibly':
       return `${one} and ${other} differ audibly: ${numbers}, all of it beyond ±${marginCents} cents.`;
     case 'differ inaudibly':
-      return `${one} and ${other} differ, but inaudibly: ${numbers}, shown to lie within ±${marginCents} cents.`;
+      return `${one} and ${other} differ, but inaudibly: ${numbers}, ${within}.`;
     case 'alike':
-      return `${one} and ${other} are alike within ±${marginCents} cents: ${numbers}.`;
+      return `${one} and ${other} are alike within ±${marginCents} cents: ${numbers}, ${within}.`;
     case 'open':
       return adjustedP < 0.05
         ? `${one} and ${other} differ, but the readings cannot tell yet whether audibly: ${numbers}, which reaches to either side of ${marginCents} cents.`
@@ -39,10 +57,12 @@ export function comparisonNotes(
 ): string[] {
   const { groups, ofBlock } = grouping;
   const notes: string[] = [];
-  const count = contrasts.length;
+  const isFamily = (['rise', 'nut'] as const).some(
+    (own) => contrasts.filter(({ quantity }) => quantity === own).length > 1,
+  );
   notes.push(
     `Difference of one less the other in cents, positive where the one is sharper; ±${marginCents} cents counts as inaudible. ` +
-      `${count === 1 ? 'There is one contrast' : 'Intervals and p values hold for all contrasts of a quantity together'}; being alike is shown by two one-sided tests at 5 %.`,
+      `${isFamily ? 'Intervals and p values hold for all contrasts of a quantity together; being' : 'Being'} alike is shown by two one-sided tests at 5 %.`,
   );
   if (reach === 'these models')
     notes.push(

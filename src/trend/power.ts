@@ -158,10 +158,11 @@ export function instrumentsNeeded(
   }
   const { power, low, high } = tried.at(-1)!;
   const percent = (part: number): string => `${Math.round(100 * part)} %`;
+  const counted = (cents: number): string => `${cents} cent${cents === 1 ? '' : 's'}`;
   const what =
     question.kind === 'difference'
-      ? `find a difference of ${question.differenceCents} cents of mean rise`
-      : `show that two groups are alike within ${question.marginCents} cents` +
+      ? `find a difference of ${counted(question.differenceCents)} of mean rise`
+      : `show that two groups are alike within ${counted(question.marginCents)}` +
         (question.differenceCents ? ` when they differ by ${question.differenceCents}` : '');
   return {
     instruments,

@@ -28,6 +28,7 @@ const decomposition: Decomposition = {
   hands: [],
   together: [],
   condition: 6,
+  left: [],
   notes: ['The rise is +1.5 cents.'],
 };
 const figure = plotCauses([decomposition]);

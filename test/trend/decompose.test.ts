@@ -157,6 +157,27 @@ test("decomposeRise tells technicians' hands apart where each read several instr
   });
 });
 
+// A fret alone is no shape of any cause: least squares spreads part of the 1 cent over its neighbours and leaves the rest there.
+test('decomposeRise points at a fret that stands off, and at none where frets stand true', () => {
+  const { sums, model } = simulateCauses(17, {
+    ...plan,
+    instruments: 12,
+    planted: causes.map((cause) => ({ cause, size: 1 })),
+  });
+  const off = less(sums, shapeOf(sums, { shape: (_string, fret) => (fret === 17 ? -1 : 0) }));
+  const [before, after] = [sums, off].map((one) => decomposeRise(one, { model, causes }));
+  expect(before!.left.map(({ fret }) => fret)).toEqual([1, 3, 5, 7, 9, 12, 14, 15, 17, 19, 21]);
+  expect(before!.left.filter(({ adjustedP }) => adjustedP < 0.05)).toEqual([]);
+  expect(before!.notes).toContain('Fret by fret, the readings show nothing beyond chance that the causes leave out.');
+  const most = after!.left.reduce((a, b) => (b.adjustedP < a.adjustedP ? b : a));
+  expect(most.fret).toBe(17);
+  expect(most.adjustedP).toBeLessThan(0.01);
+  expect(most.cents).toBeGreaterThan(0.3);
+  expect(
+    after!.notes.some((note) => /^The causes do not account for frets? .*17 \(\+0\.\d cents left\)/.test(note)),
+  ).toBe(true);
+});
+
 // With the saddle's leverage as a column of its own for every block, least squares gives what projection gives (Frisch, Waugh and
 // Lovell; Frisch & Waugh 1933, Econometrica 1, 387-401).
 test('projected shapes give the coefficients of least squares with a saddle of its own in every block', () => {
