@@ -96,7 +96,14 @@ test('upneck log --help fits 80 columns', () => {
 });
 
 test('log saves each reading in a row of its own, with time, pass and technician', async () => {
-  const { code, text, stderr } = await type([...larch, '--technician', 'ann'], '+1,5', '+4.0 dull', '2 12 -2', 'end');
+  const { code, text, stderr } = await type(
+    [...larch, '--technician', 'ann'],
+    '+1,5',
+    '+4.0 dull',
+    '2 12 -2',
+    'help',
+    'end',
+  );
   expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
   const same = { instrument: 'J1', model: 'Larch 6', pass: '0', technician: 'ann', open_cents: '', saddle_mm: '' };
   expect(rows()).toEqual([

@@ -1,8 +1,8 @@
 /** What can be typed at the bench, at most 80 columns wide. */
 export function helpText(reads: 'cents' | 'hz'): string {
   const [three, two, one] = reads === 'hz' ? ['3 12 392.4', '12 392.4', '392.4'] : ['3 12 +1.5', '12 +1.5', '+1.5'];
-  const what = reads === 'hz' ? 'hertz' : 'cents, plus is sharp';
-  return `  ${three.padEnd(18)} string, fret, reading in ${what}; a decimal comma will do
+  const what = reads === 'hz' ? 'hertz; a decimal comma will do' : 'cents: plus is sharp, a decimal comma will do';
+  return `  ${three.padEnd(18)} string, fret, ${what}
   ${two.padEnd(18)} fret and reading of the string in the prompt
   ${one.padEnd(18)} reading at the fret in the prompt
   ${`${three} dull`.padEnd(18)} words after a reading are its note

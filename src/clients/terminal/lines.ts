@@ -1,4 +1,4 @@
-import { createInterface } from 'node:readline';
+import { createInterface, type Interface } from 'node:readline';
 
 /** Where lines are typed. */
 export interface Lines {
@@ -13,5 +13,14 @@ export function typedLines(signal: AbortSignal): Lines {
   signal.addEventListener('abort', () => {
     reader.close();
   });
-  return { lines: reader, isTerminal: process.stdin.isTTY };
+  return { lines: closing(reader), isTerminal: process.stdin.isTTY };
+}
+
+/** Lets go of the keyboard once no more lines are asked for; else the process would wait for more. */
+async function* closing(reader: Interface): AsyncGenerator<string> {
+  try {
+    yield* reader;
+  } finally {
+    reader.close();
+  }
 }
