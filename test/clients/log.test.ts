@@ -2,6 +2,7 @@ import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'no
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parse } from 'csv-parse/sync';
+import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { main } from '../../src/clients/cli.ts';
 import { run, usage } from '../../src/clients/commands/log.ts';
@@ -61,7 +62,8 @@ async function type(options: readonly string[], ...typed: string[]): Promise<Scr
   });
   const text = shown.join('');
   // Everything that is ever shown fits a terminal of 80 columns.
-  expect(text.split('\n').filter((line) => line.length > 80)).toEqual([]);
+  const graphemes = new Intl.Segmenter('en', { granularity: 'grapheme' });
+  expect(text.split('\n').filter((line) => [...graphemes.segment(line)].length > 80)).toEqual([]);
   // A piece is the typed line, the answer, and the next prompt.
   const answers = shown.slice(1).map((piece) => unwrapped(piece.split('\n').slice(1, -1).join('\n')));
   return { code, text, answers, stderr: errors.join('') };
@@ -361,6 +363,43 @@ test('upneck import reads every file that log writes, without a reject', async (
   const { code, stdout } = await upneck('import', 'bench.csv', '--json');
   expect(code).toBe(0);
   expect(JSON.parse(stdout)).toMatchObject({ totals: { rows: 8, readings: 8, rejects: 0 } });
+});
+
+// Whatever is typed: nothing throws, what was said to be saved is in the file, and import takes all of it.
+test('log keeps count of what it says it saved, whatever is typed', async () => {
+  const number = fc.oneof(
+    fc.integer({ min: -70, max: 70 }),
+    fc.constantFrom('+1.5', '-2,25', '0', '12', '17', '.5', '1e3'),
+  );
+  const words = [
+    'n',
+    'next pass',
+    'pass 2',
+    'next instrument',
+    'instrument J2',
+    'open 0,5',
+    'open x',
+    'saddle -1',
+    'undo',
+  ];
+  const line = fc.oneof(
+    { weight: 6, arbitrary: fc.array(number, { minLength: 1, maxLength: 4 }).map((each) => each.join(' ')) },
+    { weight: 3, arbitrary: fc.constantFrom('', 'yes', 'no', 'list', 'worksheet', 'help', 'Kettle 4', 'J3', ...words) },
+    { weight: 1, arbitrary: fc.string({ unit: 'binary', maxLength: 20 }).filter((text) => !/^\s*(e|q)/i.test(text)) },
+  );
+  await fc.assert(
+    fc.asyncProperty(fc.array(line, { maxLength: 40 }), async (typed) => {
+      rmSync(join(folder, 'bench.csv'), { force: true });
+      const { text } = await type([...larch, '--standard', 'standard.json'], ...typed);
+      const count = (pattern: RegExp): number => [...text.matchAll(pattern)].length;
+      const saved = count(/ cents(?: \(open string taken off\))?, saved/g) - count(/^ {2}Taken back: /gm);
+      expect(text).toMatch(new RegExp(`${saved} readings? saved in this session; bench.csv holds ${saved}\\.`));
+      if (saved === 0) return;
+      const { stdout } = await upneck('import', 'bench.csv', '--json');
+      expect(JSON.parse(stdout)).toMatchObject({ totals: { rows: saved, readings: saved, rejects: 0 } });
+    }),
+    { seed: 5, numRuns: 60 },
+  );
 });
 
 describe('log refuses a call', () => {
