@@ -39,7 +39,7 @@ export { fitTrend } from './trend/fit-trend.ts';
 export { simulateShop, usualShop, type ShopPlan } from './trend/simulate-shop.ts';
 export { studyCoverage } from './trend/coverage.ts';
 export { compareGroups } from './trend/compare-groups.ts';
-export type { Group } from './trend/groups.ts';
+export { type Group, placementGroups } from './trend/groups.ts';
 export { physicalCauses, pressingHarder, type StrungString } from './trend/causes.ts';
 export { decomposeRise } from './trend/decompose.ts';
 export { simulateCauses, usualCauses } from './trend/simulate-causes.ts';

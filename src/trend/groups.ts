@@ -1,3 +1,4 @@
+import type { ModelSpec } from '../logs/models.ts';
 import type { BlockSums } from '../sources/block-sums.ts';
 import { tellsRise } from './trend-model.ts';
 
@@ -12,6 +13,18 @@ export interface Group {
   readonly winding?: 'plain' | 'wound';
   /** Smallest and largest gauge in mm, both included. */
   readonly gaugeMm?: readonly [smallest: number, largest: number];
+}
+
+/**
+ * A group for every fret placement that models.csv names, of the models that were read. To speak of the placements, and not of the
+ * models that happen to have them, compare these with the reach `models like these`.
+ */
+export function placementGroups(models: readonly ModelSpec[], sums: Pick<BlockSums, 'models'>): Group[] {
+  const read = models.filter(({ model }) => sums.models.includes(model));
+  return [...new Set(read.map(({ placement }) => placement))].map((placement) => ({
+    name: placement,
+    models: read.filter((spec) => spec.placement === placement).map(({ model }) => model),
+  }));
 }
 
 /** A group as the log knows it. */

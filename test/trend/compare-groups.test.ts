@@ -1,12 +1,13 @@
 import { table } from 'arquero';
 import { expect, test } from 'vitest';
 import { kappa, riseShape } from '../../src/acoustics/frets.ts';
+import { readModels } from '../../src/logs/models.ts';
 import { type BlockSums, sumReadings } from '../../src/sources/block-sums.ts';
 import { fitMixed } from '../../src/statistics/mixed/fit-mixed.ts';
 import { compareGroups, type CompareOptions, type GroupComparison } from '../../src/trend/compare-groups.ts';
 import { projectSaddle } from '../../src/trend/contrast-rows.ts';
 import { groupModel, partsOf, riseTerm } from '../../src/trend/group-fit.ts';
-import { findGroups, type Group } from '../../src/trend/groups.ts';
+import { findGroups, type Group, placementGroups } from '../../src/trend/groups.ts';
 import { equalWeights } from '../../src/trend/robust-weights.ts';
 import { type ShopPlan, simulateShop, usualShop } from '../../src/trend/simulate-shop.ts';
 
@@ -91,6 +92,17 @@ test('compareGroups recovers the difference of two placements, and counts models
   expect(Math.abs(like.difference.estimate - 2)).toBeLessThan(3 * like.difference.standardError);
   expect(like.difference.standardError).toBeGreaterThan(these.difference.standardError);
   expect(like.difference.df).toBeLessThan(8);
+});
+
+test('placementGroups groups the models that were read by the placement that models.csv names', () => {
+  const { models } = readModels(
+    'model,scale_mm,strings,frets,saddles,placement\nFern,648,2,22,1|2,equal\nMoss,648,2,22,1|2,eighteen\nReed,640,2,22,1|2,equal\nSedge,640,2,22,1|2,just',
+    'models.csv',
+  );
+  expect(placementGroups(models, { models: ['Reed', 'Moss', 'Fern'] })).toEqual([
+    { name: 'equal', models: ['Fern', 'Reed'] },
+    { name: 'eighteen', models: ['Moss'] },
+  ]);
 });
 
 test('compareGroups calls models of one truth alike, and models 6 cents apart audibly different', () => {
