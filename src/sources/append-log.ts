@@ -47,7 +47,7 @@ export interface AppendedLog {
   /** The log's last row; null where it is no reading. */
   readonly last: () => Promise<LastRow | null>;
   /**
-   * Takes the last row off the log, after it was kept in `FILE.undone`.
+   * Takes the last row off the log, after it was kept in `FILE.undone`: a crash in between leaves it in both.
    *
    * @param row as `last` gave it
    * @throws {Error} when it is the last row no more, or that could not be done; the log is as it was

@@ -144,6 +144,17 @@ test('log asks for instrument and model where the call names none', async () => 
   ]);
 });
 
+test('log takes "quit" for end and not for an instrument, and no header-only file for a log with readings', async () => {
+  const { text } = await type([], 'quit');
+  expect(text).toContain('0 readings saved in this session; bench.csv holds 0.');
+  writeFileSync(
+    join(folder, 'bench.csv'),
+    'instrument,model,string,fret,pass,cents,measured_at\nJ1,Larch 6,1,12,0,sharp,\n',
+  );
+  const refused = await type([], 'end');
+  expect(refused.text).toContain('\n  1 of its rows is refused; "upneck import" says why.\ninstrument> ');
+});
+
 describe('log does not save', () => {
   test.each([
     ['7 12 1', '  Not saved: found string 7, expected 1 to 6 (Larch 6 has 6 strings; 1 is the thinnest).'],

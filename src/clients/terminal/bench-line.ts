@@ -30,7 +30,13 @@ export type BenchLine =
       readonly marked: boolean;
       readonly note: string;
     }
-  | { readonly kind: 'word'; readonly word: Word; readonly rest: string }
+  | {
+      readonly kind: 'word';
+      readonly word: Word;
+      /** Whether the word was typed to its end and nothing after it. */
+      readonly isAlone: boolean;
+      readonly rest: string;
+    }
   | { readonly kind: 'unclear'; readonly found: string; readonly expected: string };
 
 const number = /^[+\-\u2212]?(?:\d+[.,]?\d*|[.,]\d+)$/;
@@ -48,7 +54,7 @@ export function readBenchLine(line: string): BenchLine {
     return { kind: 'unclear', found: 'keys that are no text', expected: 'letters, digits and the backspace key' };
   const tokens = text.replace(/(^|\s)([+\-\u2212])\s+(?=[\d.,])/g, '$1$2').split(/\s+/);
   const first = tokens[0]!;
-  if (first === '?') return { kind: 'word', word: 'help', rest: '' };
+  if (first === '?') return { kind: 'word', word: 'help', isAlone: true, rest: '' };
   if (!/^[\d.,+\-\u2212]/.test(first)) return readWord(first, text);
   return readNumbers(tokens, text);
 }
@@ -60,7 +66,8 @@ function readWord(first: string, text: string): BenchLine {
   const begun = words.filter((word) => word.startsWith(found) && word !== 'yes' && word !== 'no');
   const [word, ...others] = exact.length > 0 ? exact : begun;
   const rest = text.slice(first.length).trim();
-  if (word !== undefined && others.length === 0) return { kind: 'word', word, rest };
+  if (word !== undefined && others.length === 0)
+    return { kind: 'word', word, isAlone: exact.length > 0 && rest === '', rest };
   const choice = others.length > 0 ? [word, ...others].join(', ') : undefined;
   return {
     kind: 'unclear',

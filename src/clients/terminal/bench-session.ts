@@ -2,7 +2,6 @@ import { signedCents } from '../../bench/move-words.ts';
 import { worksheetText } from '../../bench/worksheet-text.ts';
 import type { LoggedReading, RowCells } from '../../logs/append-log.ts';
 import { expected } from '../../logs/reject.ts';
-import { wrapped } from '../../policy/plain-text.ts';
 import type { StandardModel } from '../../policy/standard.ts';
 import type { AppendedLog } from '../../sources/append-log.ts';
 import { helpText } from './bench-help.ts';
@@ -11,7 +10,7 @@ import { besideText, readBeside } from './beside.ts';
 import { placeReading, type ReadingLine } from './check-reading.ts';
 import { askInstrument, isYes, nameInstrument, type Naming } from './name-instrument.ts';
 import { atString, mostStrings, nextFret, nextString, ofInstrument, type Place, placeAt, readHere } from './place.ts';
-import { placeText, savedText, soFarText } from './place-text.ts';
+import { helloText, placeText, promptText, savedText, soFarText } from './place-text.ts';
 import { openColumn, readingRow } from './reading-row.ts';
 import { sentences } from './sentences.ts';
 import { type Adviser, worksheetAfter } from './string-advice.ts';
@@ -71,23 +70,14 @@ export class BenchSession {
   /** What to show before the first line. */
   begin(): string {
     const { log, shown, reads, instrument, model } = this.options;
-    const all = log.readings();
-    const last = all.at(-1);
-    const holds =
-      last === undefined
-        ? `${shown} is a new log.`
-        : `${shown} holds ${all.length} ${all.length === 1 ? 'reading' : 'readings'}, the last of ${last.instrument}.`;
-    const example = reads === 'hz' ? '3 12 392.4' : '3 12 +1.5';
-    const hello = `${holds} Type a reading as "${example}" (string, fret, ${reads === 'hz' ? 'Hz' : 'cents'}), "help" or "end".`;
-    const rejects = log.rejects();
-    const refused = rejects > 0 ? [`${rejects} of its rows are refused; "upneck import" says why.`] : [];
+    const last = log.readings().at(-1);
     const start =
       instrument !== undefined
         ? this.follow(nameInstrument(instrument, this.names, model))
         : last !== undefined
           ? this.arrive(last.instrument, last.model, last.pass)
           : this.follow(askInstrument(this.names));
-    return `${wrapped(hello, 78)}\n${sentences(...refused)}${start}`;
+    return helloText(log, { shown, reads }) + start;
   }
 
   /** What to show where the next line is typed. */
@@ -96,21 +86,17 @@ export class BenchSession {
     const { place } = this;
     const string = place?.string ?? null;
     if (place === null || string === null) return 'string fret reading> ';
-    const fret = nextFret(this.here(place), string);
-    if (fret !== null) return `string ${string}, fret ${fret}> `;
-    const next = this.nextString(place);
-    return `string ${string} read, ${next === null ? 'all read' : `Enter for ${next}`}> `;
+    return promptText(string, { fret: nextFret(this.here(place), string), next: this.nextString(place) });
   }
 
   /** Takes one line and gives what to show, lines ended by line breaks. */
   async answer(line: string): Promise<string> {
     const typed = readBenchLine(line);
-    const always = typed.kind === 'word' && ['end', 'help', 'undo', 'list'].includes(typed.word);
     // Where a name is asked for, the beginning of a word may be one.
-    const isSpelled = typed.kind === 'word' && line.trim().toLowerCase() === typed.word;
+    const isOrder = typed.kind === 'word' && typed.isAlone && ['end', 'help', 'undo', 'list'].includes(typed.word);
     if (this.place === null && typed.kind === 'reading' && typed.fret !== undefined)
       return this.refuse('Not saved: a name is asked for first.');
-    if (this.question && !(always && isSpelled)) {
+    if (this.question && !isOrder) {
       const taken = this.question.take(line);
       if (taken) return taken;
       if (this.place !== null) this.question = null;

@@ -2,8 +2,36 @@ import { signedCents } from '../../bench/move-words.ts';
 import type { LoggedReading, RowCells } from '../../logs/append-log.ts';
 import { wrapped } from '../../policy/plain-text.ts';
 import type { StandardModel } from '../../policy/standard.ts';
+import type { AppendedLog } from '../../sources/append-log.ts';
 import type { Place } from './place.ts';
 import { sentences } from './sentences.ts';
+
+/** What is in the log, and how to begin. */
+export function helloText(
+  log: AppendedLog,
+  { shown, reads }: { readonly shown: string; readonly reads: 'cents' | 'hz' },
+): string {
+  const all = log.readings();
+  const count = `${all.length} ${all.length === 1 ? 'reading' : 'readings'}`;
+  const holds =
+    all.length === 0 ? `${shown} is a new log.` : `${shown} holds ${count}, the last of ${all.at(-1)!.instrument}.`;
+  const example = reads === 'hz' ? '"3 12 392.4" (string, fret, Hz)' : '"3 12 +1.5" (string, fret, cents)';
+  const rejects = log.rejects();
+  const refused =
+    rejects === 0
+      ? ''
+      : sentences(`${rejects} of its rows ${rejects === 1 ? 'is' : 'are'} refused; "upneck import" says why.`);
+  return `${wrapped(`${holds} Type a reading as ${example}, "help" or "end".`, 78)}\n${refused}`;
+}
+
+/** What the next line is about: a fret that a saddle is set by, else the string to go to. */
+export function promptText(
+  string: number,
+  { fret, next }: { readonly fret: number | null; readonly next: number | null },
+): string {
+  if (fret !== null) return `string ${string}, fret ${fret}> `;
+  return `string ${string} read, ${next === null ? 'all read' : `Enter for ${next}`}> `;
+}
 
 /** Where the bench is, on a line of its own. */
 export function placeText({ instrument, model, pass }: Place, spec: StandardModel | undefined): string {

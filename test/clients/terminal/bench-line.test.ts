@@ -32,7 +32,7 @@ describe('readBenchLine', () => {
     ['?', 'help', ''],
     ['saddle -1,2', 'saddle', '-1,2'],
   ])('reads the word in %j', (line, word, rest) => {
-    expect(readBenchLine(line)).toEqual({ kind: 'word', word, rest });
+    expect(readBenchLine(line)).toMatchObject({ kind: 'word', word, rest });
   });
 
   test.each([
@@ -47,6 +47,12 @@ describe('readBenchLine', () => {
     ['12 \x1b[A', 'keys that are no text', 'letters, digits and the backspace key'],
   ])('says what is not clear in %j', (line, found, expected) => {
     expect(readBenchLine(line)).toEqual({ kind: 'unclear', found, expected });
+  });
+
+  test('tells a word typed whole and alone, which may stand where a name is asked for', () => {
+    const isAlone = (line: string): unknown => readBenchLine(line).kind === 'word' && readBenchLine(line);
+    for (const line of ['end', 'Quit', '?', ' undo ']) expect(isAlone(line)).toMatchObject({ isAlone: true });
+    for (const line of ['en', 'u', 'instrument end']) expect(isAlone(line)).toMatchObject({ isAlone: false });
   });
 
   // An identity: what a person writes down in either notation is the number meant.
