@@ -1,6 +1,7 @@
 import { kappa } from '../acoustics/frets.ts';
 import type { GroupContrast, Reach } from './compare-groups.ts';
 import type { GroupFit } from './group-fit.ts';
+import type { FoundGroup } from './groups.ts';
 
 const signed = (cents: number): string => {
   const size = Math.abs(cents).toFixed(1);
@@ -49,6 +50,12 @@ export function contrastSentence(
   }
 }
 
+function haveNoModelInCommon(groups: readonly FoundGroup[]): boolean {
+  return groups.some((one, at) =>
+    groups.slice(at + 1).some((other) => !one.models.some((model) => other.models.includes(model))),
+  );
+}
+
 /** What a comparison contains and what it could not tell, in plain sentences. */
 export function comparisonNotes(
   { fit, grouping, parts, weights, sums }: GroupFit,
@@ -66,9 +73,12 @@ export function comparisonNotes(
   );
   if (reach === 'these models')
     notes.push(
-      groups.some(({ models }) => models.length > 1)
+      (groups.some(({ models }) => models.length > 1)
         ? 'Speaks of the models that were read, every one counted alike; another model of the same kind may differ.'
-        : 'Speaks of the models that were read. Whatever else sets two models apart is in their difference.',
+        : 'Speaks of the models that were read.') +
+        (haveNoModelInCommon(groups)
+          ? ' Some groups have no model in common: whatever else sets their models apart is in the difference.'
+          : ''),
     );
   else
     notes.push(

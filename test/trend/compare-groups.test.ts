@@ -201,6 +201,8 @@ test('compareGroups compares windings, gauges and instruments', () => {
   ];
   const found = by.map((groups) => riseOf(compareGroups(strung, groups)).difference);
   for (const { estimate, standardError } of found) expect(Math.abs(estimate - 4)).toBeLessThan(4 * standardError);
+  const models = 'Some groups have no model in common: whatever else sets their models apart is in the difference.';
+  expect(compareGroups(strung, by[0]!).notes.some((note) => note.endsWith(models))).toBe(false);
   for (const other of found.slice(1)) expect(other.estimate).toBeCloseTo(found[0]!.estimate, 6);
 });
 
@@ -282,6 +284,18 @@ test.each<[string, Group[], CompareOptions, string]>([
 ])('compareGroups refuses %s', (_name, groups, options, message) => {
   const { sums } = simulateShop(40, small);
   expect(() => compareGroups(sums, groups, options)).toThrow(new RangeError(message));
+});
+
+test('compareGroups says when groups have no model in common', () => {
+  const { sums } = simulateShop(42, small);
+  const wound = Float64Array.from(sums.blockInstrument, (_, block) => Number(modelOf(sums, block) === 1));
+  const groups: Group[] = [
+    { name: 'plain', strings: [3], winding: 'plain' },
+    { name: 'wound', strings: [3], winding: 'wound' },
+  ];
+  expect(compareGroups({ ...sums, blockCovariates: { wound } }, groups).notes).toContain(
+    'Speaks of the models that were read, every one counted alike; another model of the same kind may differ. Some groups have no model in common: whatever else sets their models apart is in the difference.',
+  );
 });
 
 test('compareGroups says when a hand cannot be told from a group', () => {
