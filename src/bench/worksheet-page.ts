@@ -1,5 +1,6 @@
 import { escape } from 'html-escaper';
 import { moveCents } from '../acoustics/saddle.ts';
+import { pageShell } from '../policy/page-shell.ts';
 import type { HouseStandard } from '../policy/standard.ts';
 import { amountText, directionText, signedCents, waitText } from './move-words.ts';
 import { cautions } from './cautions.ts';
@@ -15,20 +16,10 @@ import type { Worksheet } from './worksheet.ts';
 export function worksheetPage(sheet: Worksheet, standard: HouseStandard, css: string): string {
   const rows = sheet.saddles.reduce((sum, { strings }) => sum + strings.length, 0);
   const { checks, answers, notes, isFull } = fitted(sheet, rows);
-  return `<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>Worksheet for ${escape(sheet.instrument)}</title>
-<style>
-${css}
-${sheetCss}
-</style>
-</head>
-<body>
-<main class="sheet${isFull ? ' full' : ''}">
+  return pageShell(
+    `Worksheet for ${sheet.instrument}`,
+    [css, sheetCss],
+    `<main class="sheet${isFull ? ' full' : ''}">
 <h1>${escape(sheet.instrument)}</h1>
 <p>${escape(sheet.model)}, pass ${sheet.pass}. House standard of ${escape(standard.created.slice(0, 10))}. Cents, open string exactly in tune, plus is sharp. String 1 is the thinnest. Rise: 17th − 1.67 × 12th, which no saddle changes.</p>
 ${sectionOf('Check first', checks, 'check')}
@@ -50,10 +41,8 @@ ${sectionOf('The last move', answers)}
 </ol>
 ${sectionOf('What this rests on', notes)}
 ${sectionOf('Mind', cautions)}
-</main>
-</body>
-</html>
-`;
+</main>`,
+  );
 }
 
 const sheetCss = `.sheet { display: block; max-width: 62rem; margin: 0 auto; padding: 1rem; }

@@ -1,6 +1,7 @@
 import { escape } from 'html-escaper';
 import { moveCents } from '../acoustics/saddle.ts';
 import type { ModelSpec } from '../logs/models.ts';
+import { pageShell } from './page-shell.ts';
 import type { HouseStandard, StandardEntry } from './standard.ts';
 import { weightsText } from './verdict.ts';
 
@@ -19,25 +20,13 @@ export function benchCard(standard: HouseStandard, specs: readonly ModelSpec[], 
       specs.find((spec) => spec.model === model),
     ),
   );
-  return `<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>Bench card of ${standard.created.slice(0, 10)}</title>
-<style>
-${css}
-${cardCss}
-</style>
-</head>
-<body>
-<main class="cards">
+  return pageShell(
+    `Bench card of ${standard.created.slice(0, 10)}`,
+    [css, cardCss],
+    `<main class="cards">
 ${sheets.join('\n')}
-</main>
-</body>
-</html>
-`;
+</main>`,
+  );
 }
 
 const cardCss = `.cards { display: block; max-width: 62rem; margin: 0 auto; padding: 1rem; }
