@@ -44,7 +44,7 @@ export { physicalCauses, pressingHarder, type StrungString } from './trend/cause
 export { decomposeRise } from './trend/decompose.ts';
 export { simulateCauses, usualCauses } from './trend/simulate-causes.ts';
 export { instrumentsNeeded, simulatePower, studyLike } from './trend/power.ts';
-export type { Loss } from './policy/loss.ts';
+export { lossNamed, type Loss } from './policy/loss.ts';
 export { readUsage, usageCsv } from './policy/usage.ts';
 export { readPlaying } from './policy/usage-files.ts';
 export { usageFit } from './policy/usage-fit.ts';

@@ -6,6 +6,26 @@ export type Loss =
   | { readonly kind: 'audible'; readonly thresholdCents: number }
   | { readonly kind: 'minimax' };
 
+/**
+ * A loss by the name of its kind, as a person wrote it.
+ *
+ * @param thresholdCents of the audible loss; the others take no notice of it
+ * @throws {RangeError} where there is no such loss, or a threshold is not from 0 to 100
+ */
+export function lossNamed(kind: string, thresholdCents: number): Loss {
+  switch (kind) {
+    case 'squared':
+    case 'minimax':
+      return { kind };
+    case 'audible':
+      if (!(thresholdCents >= 0 && thresholdCents <= 100))
+        throw new RangeError(`found an audible threshold of ${thresholdCents} cents, expected a number from 0 to 100`);
+      return { kind, thresholdCents };
+    default:
+      throw new RangeError(`found loss "${kind}", expected audible, squared or minimax`);
+  }
+}
+
 /** The error at one fret before it is known: normal, in cents. */
 export interface NormalError {
   readonly mean: number;

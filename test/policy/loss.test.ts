@@ -1,5 +1,12 @@
 import { expect, test } from 'vitest';
-import { exceedance, expectedCost, expectedExcess, expectedMagnitude, expectedSquare } from '../../src/policy/loss.ts';
+import {
+  exceedance,
+  expectedCost,
+  expectedExcess,
+  expectedMagnitude,
+  expectedSquare,
+  lossNamed,
+} from '../../src/policy/loss.ts';
 
 /** Independent of the closed forms: Simpson's rule over mean +- 12 sd. */
 function integrate(f: (e: number) => number, mean: number, sd: number): number {
@@ -60,4 +67,14 @@ test('expectedCost is a root mean square, an excess of it, or the worst fret in 
   expect(expectedCost(errors, weights, { kind: 'squared' })).toBeCloseTo(Math.sqrt(12.5), 12);
   expect(expectedCost(errors, weights, { kind: 'audible', thresholdCents: 3 })).toBeCloseTo(Math.sqrt(0.5), 12);
   expect(expectedCost(errors, weights, { kind: 'minimax' })).toBe(4);
+});
+
+test('lossNamed gives the loss of a name, and refuses others whole', () => {
+  expect(lossNamed('audible', 2.5)).toEqual({ kind: 'audible', thresholdCents: 2.5 });
+  expect(lossNamed('minimax', 3)).toEqual({ kind: 'minimax' });
+  expect(() => lossNamed('loudest', 3)).toThrow('found loss "loudest", expected audible, squared or minimax');
+  for (const cents of [-1, NaN, 101])
+    expect(() => lossNamed('audible', cents)).toThrow(
+      `found an audible threshold of ${cents} cents, expected a number from 0 to 100`,
+    );
 });
