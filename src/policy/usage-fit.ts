@@ -12,9 +12,20 @@ export interface Fretboard {
  * the fretted notes that `usageWeights` leaves out. Models alike in this share a sentence.
  *
  * @param name of the usage profile
+ * @throws {RangeError} where a model's neck has no place for any of it
  */
 export function usageFit(usage: Usage, name: string, fretboards: readonly Fretboard[]): string[] {
   const models = new Map<string, string[]>();
+  for (const { model, frets } of fretboards)
+    if (
+      ![...usage.values()].some((counts) =>
+        [...counts].some(([fret, count]) => fret >= 1 && fret <= frets && count > 0),
+      )
+    )
+      throw new RangeError(
+        `${name}: found no count at frets 1 to ${frets}, all that ${model} has; expected counts at some of these. ` +
+          'Give another profile, or mend the frets of the model in models.csv',
+      );
   for (const fretboard of fretboards)
     for (const sentence of misfits(usage, fretboard))
       (models.get(sentence) ?? models.set(sentence, []).get(sentence)!).push(fretboard.model);

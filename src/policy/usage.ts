@@ -30,6 +30,8 @@ export function readUsage(text: string | Uint8Array, file: string): Usage {
       throw new RangeError(
         `${file}:1: found columns "${oneLine(names.join(', ')).slice(0, 60)}", expected string, fret, count`,
       );
+    const alike = names.filter((one) => one === name).length;
+    if (alike > 1) throw new RangeError(`${file}:1: found ${alike} columns "${name}", expected one`);
     return { name, at };
   });
   const counts = columns[2]!.at;

@@ -117,7 +117,16 @@ test('usageFit says what share of the fretted playing a neck has no place for, m
   ]);
 });
 
+test('usageFit names the profile and the model whose neck has no place for any of it', () => {
+  const usage = readUsage('string,fret,count\n1,0,50\n1,21,0\n1,30,9\n', 'use.csv');
+  expect(() => usageFit(usage, 'use.csv', [{ model: 'Aspen', strings: [1], frets: 22 }])).toThrow(
+    'use.csv: found no count at frets 1 to 22, all that Aspen has; expected counts at some of these. ' +
+      'Give another profile, or mend the frets of the model in models.csv',
+  );
+});
+
 test.each([
+  ['string,fret,string,count\n1,5,2,4\n', 'use.csv:1: found 2 columns "string", expected one'],
   ['string,fret,count\n1,5,-2\n', 'use.csv:2, column "count": found "-2", expected a count from 0 to 1e12'],
   ['string,fret,count\n1,,2\n', 'use.csv:2, column "fret": found "", expected a whole fret number from 0 to 36'],
   [
