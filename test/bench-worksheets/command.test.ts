@@ -5,8 +5,8 @@ import { join } from 'node:path';
 import { Ajv2020 } from 'ajv/dist/2020.js';
 import { parseHTML } from 'linkedom';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { main } from '../../src/clients/cli.ts';
 import { standardJson } from '../../src/policy/standard-json.ts';
+import { type Call, upneck } from '../clients/call.ts';
 import { hostileNames } from '../policy/small-shop.ts';
 import { standardOf } from './bench-standard.ts';
 
@@ -45,24 +45,7 @@ beforeAll(() => {
   );
 });
 
-interface Call {
-  readonly code: number;
-  readonly stdout: string;
-  readonly stderr: string;
-}
-
-async function call(...args: string[]): Promise<Call> {
-  let [stdout, stderr] = ['', ''];
-  const code = await main(['worksheet', ...args], {
-    stdout: (text) => (stdout += text),
-    stderr: (text) => (stderr += text),
-    columns: 80,
-    isTerminal: false,
-    cwd: folder,
-    signal: new AbortController().signal,
-  });
-  return { code, stdout, stderr };
-}
+const call = (...args: string[]): Promise<Call> => upneck(folder, 'worksheet', ...args);
 
 test('worksheet prints one instrument and writes its page', async () => {
   const { code, stdout, stderr } = await call('one.csv', '--standard', 'standard.json', '--out', 'a');

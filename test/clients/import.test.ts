@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parse } from 'csv-parse/sync';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { main } from '../../src/clients/cli.ts';
+import { type Call, upneck } from './call.ts';
 
 let cwd = '';
 
@@ -46,21 +46,10 @@ function write(name: string, ...lines: string[]): void {
   writeFileSync(join(cwd, name), lines.map((line) => `${line}\n`).join(''));
 }
 
-async function call(...args: string[]): Promise<{ code: number; out: string; err: string }> {
-  let [out, err] = ['', ''];
-  const code = await main(['import', ...args], {
-    stdout: (text) => (out += text),
-    stderr: (text) => (err += text),
-    columns: 80,
-    isTerminal: false,
-    cwd,
-    signal: new AbortController().signal,
-  });
-  return { code, out, err };
-}
+const call = (...args: string[]): Promise<Call> => upneck(cwd, 'import', ...args);
 
 test('upneck import says when everything is fine', async () => {
-  const { code, out, err } = await call('good.csv', '--models', 'logs/models.csv');
+  const { code, stdout: out, stderr: err } = await call('good.csv', '--models', 'logs/models.csv');
   expect([code, err]).toEqual([0, '']);
   expect(out).toBe(`File          rows  readings  rejects
 -------------------------------------
@@ -71,7 +60,7 @@ Every row was read, and nothing looks wrong.
 });
 
 test('upneck import of a folder counts by file, in all and explains rejects, in 80 columns', async () => {
-  const { code, out } = await call('logs');
+  const { code, stdout: out } = await call('logs');
   expect(code).toBe(0);
   expect(out).toContain('logs/one.csv     3         2        1');
   expect(out).toContain('logs/two.tsv     3         2        1');
@@ -83,7 +72,7 @@ test('upneck import of a folder counts by file, in all and explains rejects, in 
 });
 
 test('upneck import --json prints one document with every reject and finding', async () => {
-  const { code, out } = await call('logs/*.csv', 'logs/two.tsv', '--json');
+  const { code, stdout: out } = await call('logs/*.csv', 'logs/two.tsv', '--json');
   expect(code).toBe(0);
   expect(JSON.parse(out)).toEqual({
     files: [
@@ -116,7 +105,7 @@ test('upneck import --json prints one document with every reject and finding', a
 });
 
 test('upneck import --rejects writes a CSV in which no cell runs as a formula, and nothing beside it', async () => {
-  const { code, err } = await call('logs', '--rejects', 'out/rejects.csv');
+  const { code, stderr: err } = await call('logs', '--rejects', 'out/rejects.csv');
   expect([code, err]).toEqual([0, 'Wrote 2 refused rows to out/rejects.csv\n']);
   const [header, first]: string[][] = parse(readFileSync(join(cwd, 'out/rejects.csv')));
   expect(header).toEqual(['file', 'line', 'column', 'found', 'rule', 'expected', 'text']);
@@ -133,7 +122,7 @@ test('upneck import --rejects writes a CSV in which no cell runs as a formula, a
 });
 
 test('upneck import reads foreign headers and units through a mapping file', async () => {
-  const { code, out } = await call('inches.csv', '--mapping', 'mapping.json', '--json');
+  const { code, stdout: out } = await call('inches.csv', '--mapping', 'mapping.json', '--json');
   expect(code).toBe(0);
   expect((JSON.parse(out) as { totals: unknown }).totals).toEqual({ rows: 1, readings: 1, rejects: 0 });
 });
@@ -153,14 +142,14 @@ test.each([
   [[], 2, 'upneck import: found no log; expected at least one file, folder or glob\n'],
   [['good.csv', '--nonsense'], 2, "upneck import: Unknown option '--nonsense'"],
 ] as [string[], number, string][])('upneck import %j fails with %i and says why', async (args, expected, message) => {
-  const { code, out, err } = await call(...args);
+  const { code, stdout: out, stderr: err } = await call(...args);
   expect(err.slice(0, message.length)).toBe(message);
   expect(code).toBe(expected);
   if (expected === 2) expect(out).toBe('');
 });
 
 test('upneck import names every cell of a models file that is wrong', async () => {
-  const { code, err } = await call('good.csv', '--models', 'bad-models.csv');
+  const { code, stderr: err } = await call('good.csv', '--models', 'bad-models.csv');
   expect(code).toBe(1);
   expect(err).toContain('bad-models.csv:2, column "saddles": found "12|34", expected each string once, such as');
   expect(err).toContain('bad-models.csv:3, column "model": found "", expected a name');

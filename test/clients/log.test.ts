@@ -4,10 +4,10 @@ import { join } from 'node:path';
 import { parse } from 'csv-parse/sync';
 import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { main } from '../../src/clients/cli.ts';
 import { run, usage } from '../../src/clients/commands/log.ts';
 import { standardJson } from '../../src/policy/standard-json.ts';
 import { standardOf } from '../bench-worksheets/bench-standard.ts';
+import { upneck } from './call.ts';
 
 let folder = '';
 beforeEach(() => {
@@ -72,20 +72,6 @@ async function type(options: readonly string[], ...typed: string[]): Promise<Scr
 /** Sentences as they were before they were broken at 80 columns. */
 function unwrapped(text: string): string {
   return text.replaceAll('\n    ', ' ');
-}
-
-/** An upneck command in the folder. */
-async function upneck(...args: string[]): Promise<{ code: number; stdout: string; stderr: string }> {
-  let [stdout, stderr] = ['', ''];
-  const code = await main(args, {
-    stdout: (text) => (stdout += text),
-    stderr: (text) => (stderr += text),
-    columns: 80,
-    isTerminal: false,
-    cwd: folder,
-    signal: new AbortController().signal,
-  });
-  return { code, stdout, stderr };
 }
 
 const larch = ['--instrument', 'J1', '--model', 'Larch 6'];
@@ -272,7 +258,7 @@ describe('log with a standard', () => {
   test('says the same as upneck worksheet on the same file', async () => {
     const typed = [1, 2, 3, 4, 5, 6].flatMap((string) => [`${string} 12 ${string - 3}.5`, `17 +${2 * string}`]);
     const { answers } = await type([...larch, ...standard], ...typed, 'worksheet', 'end');
-    const { stdout, stderr, code } = await upneck('worksheet', 'bench.csv', ...standard);
+    const { stdout, stderr, code } = await upneck(folder, 'worksheet', 'bench.csv', ...standard);
     expect({ code, stderr }).toEqual({ code: 0, stderr: 'Wrote out/worksheet-J1.html\n' });
     const table = (text: string): string => text.slice(0, text.indexOf('\nMind'));
     const own = table(answers[12]!);
@@ -314,7 +300,7 @@ describe('undo', () => {
     expect(rows('bench.csv.undone').map(({ cents }) => cents)).toEqual(['6.3']);
     expect(text).toContain('2 readings saved in this session; bench.csv holds 2.');
     // A folder of logs is read without the rows taken back.
-    expect((await upneck('import', '.', '--json')).stdout).toContain('"readings": 2,');
+    expect((await upneck(folder, 'import', '.', '--json')).stdout).toContain('"readings": 2,');
   });
 
   test('asks before it takes back what an earlier session saved', async () => {
@@ -371,7 +357,7 @@ test('upneck import reads every file that log writes, without a reject', async (
     'end',
   );
   await type(['--instrument', "J'2", '--model', 'Kettle 4', '--technician', 'Änne, O'], '+3', '+5', 'end');
-  const { code, stdout } = await upneck('import', 'bench.csv', '--json');
+  const { code, stdout } = await upneck(folder, 'import', 'bench.csv', '--json');
   expect(code).toBe(0);
   expect(JSON.parse(stdout)).toMatchObject({ totals: { rows: 8, readings: 8, rejects: 0 } });
 });
@@ -406,7 +392,7 @@ test('log keeps count of what it says it saved, whatever is typed', async () => 
       const saved = count(/ cents(?: \(open string taken off\))?, saved/g) - count(/^ {2}Taken back: /gm);
       expect(text).toMatch(new RegExp(`${saved} readings? saved in this session; bench.csv holds ${saved}\\.`));
       if (saved === 0) return;
-      const { stdout } = await upneck('import', 'bench.csv', '--json');
+      const { stdout } = await upneck(folder, 'import', 'bench.csv', '--json');
       expect(JSON.parse(stdout)).toMatchObject({ totals: { rows: saved, readings: saved, rejects: 0 } });
     }),
     { seed: 5, numRuns: 60 },
@@ -423,14 +409,14 @@ describe('log refuses a call', () => {
     [['a.csv', '--technician', '=x'], 'found --technician "=x"; expected a name that begins with a letter or a digit'],
     [['models.csv'], 'found models.csv, the name of a models file; expected a log'],
   ])('%j', async (args, message) => {
-    const { code, stderr } = await upneck('log', ...args);
+    const { code, stderr } = await upneck(folder, 'log', ...args);
     expect(code).toBe(2);
     expect(stderr).toContain(`upneck log: ${message}`);
   });
 
   test('on a log that its rows do not fit', async () => {
     writeFileSync(join(folder, 'wide.csv'), 'instrument,model,string,f12,f17\n');
-    expect(await upneck('log', 'wide.csv')).toEqual({
+    expect(await upneck(folder, 'log', 'wide.csv')).toEqual({
       code: 1,
       stdout: '',
       stderr:

@@ -4,8 +4,8 @@ import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { afterAll, expect, test } from 'vitest';
 import { kappa } from '../../src/acoustics/frets.ts';
-import { main } from '../../src/clients/cli.ts';
 import { uniformRandom } from '../../src/statistics/random.ts';
+import { type Call, upneck } from './call.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'standard-'));
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -36,24 +36,7 @@ function rows(
   return text;
 }
 
-interface Call {
-  readonly code: number;
-  readonly stdout: string;
-  readonly stderr: string;
-}
-
-async function call(...args: string[]): Promise<Call> {
-  let [stdout, stderr] = ['', ''];
-  const code = await main(['standard', ...args], {
-    stdout: (text) => (stdout += text),
-    stderr: (text) => (stderr += text),
-    columns: 80,
-    isTerminal: false,
-    cwd: folder,
-    signal: new AbortController().signal,
-  });
-  return { code, stdout, stderr };
-}
+const call = (...args: string[]): Promise<Call> => upneck(folder, 'standard', ...args);
 
 const tooFew = 'expected at least 3, better 6 of a model: read the 12th and the 17th of more instruments';
 const noRise = `Cannot fit a trend: no instrument has a string read at two frets on one pass, one of them above the 12th; ${tooFew}, and give both the same number in column "pass"`;

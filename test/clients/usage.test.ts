@@ -2,9 +2,9 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { main } from '../../src/clients/cli.ts';
 import { usageProfiles } from '../../src/sources/read-usage.ts';
 import { divisions, note, partwise, pitched } from '../policy/musicxml-examples.ts';
+import { type Call, upneck } from './call.ts';
 
 const cwd = mkdtempSync(join(tmpdir(), 'usage-'));
 afterAll(() => rmSync(cwd, { recursive: true }));
@@ -17,24 +17,13 @@ beforeAll(() => {
   writeFileSync(join(cwd, 'count.csv'), 'string;fret;count\n1;12;1,5\n7;3;4\n');
 });
 
-async function call(...args: string[]): Promise<{ code: number; out: string; err: string }> {
-  let [out, err] = ['', ''];
-  const code = await main(args, {
-    stdout: (text) => (out += text),
-    stderr: (text) => (err += text),
-    columns: 80,
-    isTerminal: false,
-    cwd,
-    signal: new AbortController().signal,
-  });
-  return { code, out, err };
-}
+const call = (...args: string[]): Promise<Call> => upneck(cwd, ...args);
 
 test('usage counts a score, says what it skipped, and writes a profile that it reads again', async () => {
   const counted = await call('usage', 'song.musicxml', '--out', 'profile.csv');
   expect(counted).toEqual({
     code: 0,
-    out: `Quarter notes by string and fret
+    stdout: `Quarter notes by string and fret
 
 fret  str 1  str 2    share
 ---------------------------
@@ -45,15 +34,15 @@ song.musicxml: 2 of 3 notes counted, 1 skipped.
 Skipped (1): grace notes, which have no duration of their own; the first is at
   song.musicxml:7, part P1, measure 1, note 2.
 `,
-    err: 'Wrote profile.csv\n',
+    stderr: 'Wrote profile.csv\n',
   });
   expect(readFileSync(join(cwd, 'profile.csv'), 'utf8')).toBe('string,fret,count\r\n1,12,2\r\n2,13,0.5\r\n');
   const again = await call('usage', 'profile.csv');
-  expect(again.out.split('\n').slice(1, 6)).toEqual(counted.out.split('\n').slice(1, 6));
+  expect(again.stdout.split('\n').slice(1, 6)).toEqual(counted.stdout.split('\n').slice(1, 6));
 });
 
 test('usage adds up files, and says that counts were added to quarter notes', async () => {
-  const { code, out } = await call('usage', 'song.musicxml', 'count.csv');
+  const { code, stdout: out } = await call('usage', 'song.musicxml', 'count.csv');
   expect(code).toBe(0);
   // 2 + 1.5 on string 1 at fret 12, 4 on string 7 at fret 3: 4 of 8 in all.
   expect(out).toMatch(/^ {3}3 {6}\. {6}\. {6}4 {3}50\.0 %$/m);
@@ -63,7 +52,7 @@ test('usage adds up files, and says that counts were added to quarter notes', as
 
 test('usage and standard name the profiles there are, within 80 columns', async () => {
   for (const command of ['usage', 'standard']) {
-    const { out } = await call(command, '--help');
+    const { stdout: out } = await call(command, '--help');
     for (const [name, what] of Object.entries(usageProfiles)) {
       const line = out.split('\n').find((one) => one.trim().startsWith(`${name} `) && one.endsWith(what));
       expect(line, `${command}: ${name}`).toBeDefined();
@@ -103,8 +92,8 @@ test.each([
   ],
 ])('usage %j fails in words', async (args, code, message) => {
   const called = await call('usage', ...args);
-  expect(called.err.split('\n')[0]).toBe(`upneck usage: ${message}`);
-  expect(called).toMatchObject({ code, out: '' });
+  expect(called.stderr.split('\n')[0]).toBe(`upneck usage: ${message}`);
+  expect(called).toMatchObject({ code, stdout: '' });
 });
 
 // Eight instruments of two strings, 21 frets as no models.csv says otherwise.
@@ -119,7 +108,7 @@ test('standard weighs frets by a score, and says what of it the neck has no plac
   // By hand, of 10 quarter notes on frets: 4 at fret 12 of string 1, 1 at fret 22 of it (10 %), 5 on string 3 (50 %).
   const played = [note(pitched('E', 5, 4), 1, 12), note(pitched('D', 6, 1), 1, 22), note(pitched('C', 4, 5), 3, 5)];
   writeFileSync(join(cwd, 'high.xml'), partwise({ Guitar: [divisions(1) + played.join('')] }));
-  const { code, out } = await call('standard', 'log.csv', '--usage', 'high.xml', '--json');
+  const { code, stdout: out } = await call('standard', 'log.csv', '--usage', 'high.xml', '--json');
   expect(code).toBe(0);
   const { notes, options, inputs } = JSON.parse(out) as {
     notes: string[];
@@ -141,7 +130,7 @@ test('standard weighs frets by a score, and says what of it the neck has no plac
 test('standard takes a profile by its name', async () => {
   writeFileSync(join(cwd, 'log.csv'), log);
   const shares = async (...args: string[]): Promise<{ usage: string; shares: number[] }> => {
-    const { out } = await call('standard', 'log.csv', '--json', ...args);
+    const { stdout: out } = await call('standard', 'log.csv', '--json', ...args);
     const { options, entries } = JSON.parse(out) as { options: { usage: string }; entries: { share: number }[] };
     return { usage: options.usage, shares: entries.map(({ share }) => share) };
   };

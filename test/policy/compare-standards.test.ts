@@ -1,5 +1,4 @@
 import { describe, expect, test } from 'vitest';
-import { main } from '../../src/clients/cli.ts';
 import { compareStandards, type EntryChange } from '../../src/policy/compare-standards.ts';
 import { comparisonJson } from '../../src/policy/comparison-json.ts';
 import { comparisonText } from '../../src/policy/comparison-text.ts';
@@ -7,6 +6,7 @@ import { makeStandard, type HouseStandard, type StandardEntry } from '../../src/
 import { readUsage } from '../../src/policy/usage.ts';
 import { fitTrend } from '../../src/trend/fit-trend.ts';
 import { simulateShop, usualShop } from '../../src/trend/simulate-shop.ts';
+import { type Call, upneck } from '../clients/call.ts';
 
 const standard = makeStandard(fitTrend(simulateShop(5, { ...usualShop, models: 3, instrumentsPerModel: 6 }).sums), [], {
   usage: readUsage('string,fret,count\n1,1,3\n1,5,2\n1,12,2\n1,17,1\n', 'usage.csv'),
@@ -103,27 +103,16 @@ describe('two standards side by side', () => {
 });
 
 describe('upneck compare', () => {
-  const call = async (...args: string[]): Promise<{ code: number; text: string }> => {
-    let text = '';
-    const code = await main(['compare', ...args], {
-      stdout: (part) => (text += part),
-      stderr: (part) => (text += part),
-      columns: 80,
-      isTerminal: false,
-      cwd: import.meta.dirname,
-      signal: new AbortController().signal,
-    });
-    return { code, text };
-  };
+  const call = (...args: string[]): Promise<Call> => upneck(import.meta.dirname, 'compare', ...args);
 
   test('wants two files', async () => {
-    const { code, text } = await call('one.json');
+    const { code, stderr: text } = await call('one.json');
     expect(code).toBe(2);
     expect(text).toMatch(/found 1 file; expected two: the earlier house-standard.json and the later one/);
   });
 
   test('names a file that is no standard', async () => {
-    const { code, text } = await call('small-shop.ts', 'small-shop.ts');
+    const { code, stderr: text } = await call('small-shop.ts', 'small-shop.ts');
     expect(code).toBe(1);
     expect(text).toMatch(/small-shop\.ts: not JSON .*expected the house-standard\.json/);
   });
