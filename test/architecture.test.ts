@@ -41,6 +41,10 @@ test.each(folders.map((entry) => entry.name))('src/%s imports only folders befor
       const target = join(folder, dirname(file), specifier!).split('/')[0];
       expect([folder, ...mayImport[folder]!], `${folder}/${file}`).toContain(target);
     }
+    if (domain.includes(folder) && file !== 'read-text.ts')
+      expect(source, `${folder}/${file} asks for its place, which src/kernel/imports.ts gives it wrongly`).not.toMatch(
+        'import.meta',
+      );
     if (domain.includes(folder) && folder !== 'sources')
       expect(source, `${folder}/${file} does I/O`).not.toMatch(/'node:(fs|net|http|child_process)/);
   }

@@ -25,6 +25,15 @@ function stamp(url) {
   return info ? `${info.mtimeMs} ${info.size}` : 'gone';
 }
 
+/** Modules name TypeScript beside them without its extension too, or with the one it will have. */
+function typeScriptFile(specifier, parent) {
+  if (!/^\.{0,2}\//.test(specifier) || !parent?.startsWith('file:') || parent.includes('/node_modules/')) return null;
+  const bare = specifier.replace(/\.js$/, '');
+  const names = bare.endsWith('/') ? [`${bare}index.ts`] : [`${bare}.ts`, `${bare}/index.ts`, `${bare}.js`];
+  const urls = names.map((name) => new URL(name, parent));
+  return urls.find((url) => statSync(url, { throwIfNoEntry: false })?.isFile())?.href ?? null;
+}
+
 /** @type {import('node:module').ResolveHook} */
 export async function resolve(specifier, context, nextResolve) {
   let parent = context.parentURL;
@@ -38,6 +47,8 @@ export async function resolve(specifier, context, nextResolve) {
   }
   if (specifier === 'upneck') return nextResolve(packageEntry, context);
   const found = await nextResolve(specifier, { ...context, parentURL: parent }).catch((error) => {
+    const file = typeScriptFile(specifier, parent);
+    if (file) return nextResolve(file, context);
     // A notebook far from any node_modules may use the packages this one brings.
     if (!isFromCell || /^(\.{0,2}\/|[a-z]+:)/.test(specifier)) throw error;
     return nextResolve(specifier, { ...context, parentURL: packageEntry }).catch(() => Promise.reject(error));
@@ -57,9 +68,13 @@ export async function resolve(specifier, context, nextResolve) {
  */
 export async function load(url, context, nextLoad) {
   const [plainUrl, query] = url.split('?');
-  if (!query?.startsWith('local=') || !/\.(m?ts|js)$/.test(plainUrl)) return nextLoad(url, context);
+  if (!query?.startsWith('local=') || !/\.(m?ts|js|json)$/.test(plainUrl)) return nextLoad(url, context);
   const path = fileURLToPath(plainUrl);
   const text = await readFile(path, 'utf8');
+  if (plainUrl.endsWith('.json')) {
+    if (context.importAttributes?.type === 'json') return nextLoad(url, context);
+    return { format: 'module', source: `export default ${text};`, shortCircuit: true };
+  }
   if (plainUrl.endsWith('.js') && !/^\s*(import|export)\b/m.test(text)) return nextLoad(plainUrl, context);
   const { transform } = await import('esbuild');
   const loader = plainUrl.endsWith('.js') ? 'js' : 'ts';

@@ -1,15 +1,25 @@
 import { register } from 'node:module';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
+import { bundle } from './bundle.ts';
 import type { Box } from './variables.ts';
 
-const packageUrl = new URL('../../', import.meta.url).href;
+const packageUrl = new URL('../../', import.meta.url);
 
-/** Teaches Node how cells name modules; see hooks.mjs. */
-export function registerHooks(): void {
-  const data = { packageUrl, packageEntry: new URL('src/index.ts', packageUrl).href };
+/** Teaches Node how cells name modules, and to read TypeScript beside a notebook (see hooks.mjs). */
+async function registerHooks(): Promise<void> {
+  const folder = new URL('src/', packageUrl);
+  const entry = new URL('index.ts', folder);
+  // The one module that asks for its place.
+  const file = bundle({ entry, folder, url: new URL('sources/read-text.ts', folder) });
+  if (file === null) await import(import.meta.resolve('tsx')); // which is slow with every package
+  process.setSourceMapsEnabled(true);
+  const data = { packageUrl: packageUrl.href, packageEntry: file === null ? entry.href : pathToFileURL(file).href };
   register('./hooks.mjs', import.meta.url, { data });
 }
+
+/** Done at the first import, so that a session starts sooner. */
+let registered: Promise<void> | null = null;
 
 type Namespace = Record<string, unknown>;
 
@@ -30,6 +40,7 @@ export class Imports {
 
   /** Dynamic import. */
   async load(specifier: unknown, options?: ImportCallOptions): Promise<Namespace> {
+    await (registered ??= registerHooks());
     const reference = encodeURIComponent(
       JSON.stringify({ specifier: String(specifier), parent: this.parent, count: (this.count += 1) }),
     );

@@ -4,7 +4,7 @@ import { Worker } from 'node:worker_threads';
 import { compile, CompileError, type Compiled } from './compile.ts';
 import type { CellFailure } from '../notebook/output.ts';
 import { cellGlobals } from './globals.ts';
-import { Imports, registerHooks } from './imports.ts';
+import { Imports } from './imports.ts';
 import { mimeBundle } from './mime.ts';
 import { Output } from './output.ts';
 import type { Ended, FromProcess, Prompt, ToProcess } from './protocol.ts';
@@ -191,7 +191,6 @@ function capture(stream: NodeJS.WriteStream, kind: 'stdout' | 'stderr'): void {
   };
 }
 
-registerHooks();
 deferTimers();
 capture(process.stdout, 'stdout');
 capture(process.stderr, 'stderr');

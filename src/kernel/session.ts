@@ -4,6 +4,7 @@ import type { Socket } from 'node:net';
 import { fileURLToPath } from 'node:url';
 import type { Cell, MimeBundle } from '../notebook/cell.ts';
 import type { CellFailure } from '../notebook/output.ts';
+import { bundle } from './bundle.ts';
 import { CellError } from './cell-error.ts';
 import type { FromProcess, Prompt, Shown, ToProcess, Values } from './protocol.ts';
 
@@ -45,6 +46,13 @@ interface Pending {
 
 /** How long an interrupted session may take to answer before its process is ended, in milliseconds. */
 const patience = 5000;
+
+/** What Node runs as a session's process: one file where that can be kept, for a quick start, else the sources. */
+function program(): string[] {
+  const entry = new URL('./process.ts', import.meta.url);
+  const file = bundle({ entry, folder: new URL('./', entry), url: entry });
+  return file === null ? ['--import', import.meta.resolve('tsx'), fileURLToPath(entry)] : [file];
+}
 
 /** Starts a session in a process of its own. It starts while the caller goes on; the first cell waits for it. */
 export function startSession(options: SessionOptions): Session {
@@ -115,9 +123,8 @@ class ProcessSession implements Session {
   private start(): void {
     const { folder, values = {}, memoryMb } = this.options;
     const heap = memoryMb === undefined ? [] : [`--max-old-space-size=${memoryMb}`];
-    const entry = fileURLToPath(new URL('./process.ts', import.meta.url));
     // A group of its own, so that Ctrl-C in a terminal reaches the client alone, which interrupts the cell.
-    const child = spawn(process.execPath, [...heap, '--import', import.meta.resolve('tsx'), entry], {
+    const child = spawn(process.execPath, [...heap, ...program()], {
       cwd: folder,
       detached: true,
       stdio: ['ignore', 'pipe', 'pipe', 'pipe'],

@@ -42,7 +42,7 @@ function frameLines(error: Error): string[] {
 }
 
 function isKernel(frame: string): boolean {
-  return /src\/kernel\/|node:internal|node:vm/.test(frame);
+  return /src\/kernel\/|\/upneck-process-|node:internal|node:vm/.test(frame);
 }
 
 /** V8 words messages with the code as it runs; the author wrote `f`, not `(0 , $$f.v)`. */

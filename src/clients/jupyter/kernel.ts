@@ -5,7 +5,6 @@ import { Channels } from './channels.ts';
 import type { Connection } from './connection.ts';
 import { Fields } from './fields.ts';
 import { History } from './history.ts';
-import { isComplete } from './is-complete.ts';
 import { askedName, Language } from './language.ts';
 import { watchParent } from './parent.ts';
 import { failureContent, kernelInfo, noDebugger, shower } from './publications.ts';
@@ -22,8 +21,12 @@ const abortTime = 30;
  */
 export async function serve(connection: Connection, folder: string): Promise<void> {
   const channels = new Channels(connection);
-  await channels.bind();
-  await new Kernel(channels, folder).run();
+  const kernel = new Kernel(channels, folder); // its session starts while the sockets are bound
+  await channels.bind().catch(async (error: unknown) => {
+    await kernel.dispose();
+    throw error;
+  });
+  await kernel.run();
 }
 
 interface Request extends Message {
@@ -71,9 +74,13 @@ class Kernel {
     const unwatch = watchParent(() => this.finished());
     await this.done;
     unwatch();
+    await this.dispose();
+    await channels.close();
+  }
+
+  async dispose(): Promise<void> {
     await this.session.dispose();
     this.language.dispose();
-    await channels.close();
   }
 
   /** Shell requests are answered one at a time, in order; control requests at once. */
@@ -116,7 +123,7 @@ class Kernel {
       case 'inspect_request':
         return this.language.inspect(fields.text('code'), fields.cursor('cursor_pos'));
       case 'is_complete_request':
-        return isComplete(fields.text('code'));
+        return this.isComplete(fields.text('code'));
       case 'history_request':
         fields.oneOf('hist_access_type', ['range', 'tail', 'search']);
         return { status: 'ok', history: this.history.select(content) };
@@ -138,6 +145,12 @@ class Kernel {
       default:
         return null;
     }
+  }
+
+  /** The compiler is loaded when somebody first asks, as starting must be quick. */
+  private async isComplete(code: string): Promise<Answer> {
+    const { isComplete } = await import('./is-complete.ts');
+    return isComplete(code);
   }
 
   private async execute(request: Request, fields: Fields): Promise<Content> {
