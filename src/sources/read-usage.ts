@@ -40,7 +40,8 @@ export function readUsageFile(word: string, cwd = process.cwd()): Promise<InputF
     return readBytes(sharedPath(path), path, 'the profile');
   }
   const names = Object.keys(usageProfiles).join(', ');
-  const profile = extname(word) === '' ? `, or one of ${names}` : '';
+  // A path, as a notebook's parameter becomes, is never looked up among the profiles.
+  const profile = extname(word) === '' && !isAbsolute(word) ? `, or one of ${names}` : '';
   const path = isAbsolute(word) ? shownPath(word, cwd) : word;
   return readBytes(resolve(cwd, word), path, `a CSV file with string, fret, count or a MusicXML score${profile}`);
 }

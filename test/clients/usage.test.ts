@@ -96,6 +96,14 @@ test.each([
   expect(called).toMatchObject({ code, stdout: '' });
 });
 
+// What a notebook's parameter becomes: "expected one of ..., lead" would send its reader round in a circle.
+test('usage names no profile where a path was given', async () => {
+  const called = await call('usage', join(cwd, 'lead'));
+  expect(called.stderr).toBe(
+    'upneck usage: lead: there is no such file; expected a CSV file with string, fret, count or a MusicXML score\n',
+  );
+});
+
 // Eight instruments of two strings, 21 frets as no models.csv says otherwise.
 const log = `instrument,model,string,fret,cents\n${[1, 2, 3, 4, 5, 6, 7, 8]
   .flatMap((at) =>
