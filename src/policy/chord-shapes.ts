@@ -1,5 +1,5 @@
-import { CsvError, parse } from 'csv-parse/sync';
 import { hzOfNote } from '../acoustics/pitch.ts';
+import { csvRecords } from './csv-records.ts';
 
 /** Which strings are stopped where, and what tuning that is meant for; both from string 1, the thinnest. */
 export interface Shape {
@@ -19,7 +19,7 @@ const columns = ['shape', 'tuning', 'frets'];
  * @throws {RangeError} naming file, line, column, what was found and what was expected
  */
 export function readShapes(text: string, file: string, a4Hz = 440): Shape[] {
-  const [header, ...records] = recordsOf(text, file);
+  const [header, ...records] = csvRecords(text, file, columns);
   const names = header?.record.map((name) => name.toLowerCase()) ?? [];
   if (columns.some((name) => !names.includes(name)))
     throw new RangeError(`${file}:1: found columns "${names.join(', ')}", expected ${columns.join(', ')}`);
@@ -50,23 +50,5 @@ function pitches(text: string, a4Hz: number): number[] | null {
   } catch (error) {
     if (error instanceof RangeError) return null;
     throw error;
-  }
-}
-
-function recordsOf(text: string, file: string): { record: string[]; info: { lines: number } }[] {
-  try {
-    return parse(text, {
-      bom: true,
-      delimiter: [',', ';', '\t'],
-      trim: true,
-      skip_empty_lines: true,
-      relax_column_count: true,
-      info: true,
-    }) as unknown as { record: string[]; info: { lines: number } }[];
-  } catch (error) {
-    if (!(error instanceof CsvError)) throw error;
-    throw new RangeError(`${file}: not a CSV file (${error.message}); expected the columns ${columns.join(', ')}`, {
-      cause: error,
-    });
   }
 }

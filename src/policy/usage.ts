@@ -1,8 +1,8 @@
 import { Buffer } from 'node:buffer';
-import { CsvError, parse } from 'csv-parse/sync';
 import { csvText } from '../logs/csv-text.ts';
 import { detectEncoding, linesToUtf8, utf16ToUtf8 } from '../logs/encoding.ts';
 import { decimalMarkOf, parseNumber } from '../logs/number.ts';
+import { csvRecords } from './csv-records.ts';
 import { oneLine } from './plain-text.ts';
 
 /** How often each string is played at each fret: counts by string, then by fret. Only their proportions matter. */
@@ -22,9 +22,10 @@ const mostCount = 1e12;
  * @throws {RangeError} naming file, line, column, what was found and what was expected: half a profile is none
  */
 export function readUsage(text: string | Uint8Array, file: string): Usage {
-  const [header, ...rows] = recordsOf(typeof text === 'string' ? text : textOf(text), file);
+  const expectedColumns = ['string', 'fret', 'count'];
+  const [header, ...rows] = csvRecords(typeof text === 'string' ? text : textOf(text), file, expectedColumns);
   const names = header?.record.map((name) => name.toLowerCase()) ?? [];
-  const columns = ['string', 'fret', 'count'].map((name) => {
+  const columns = expectedColumns.map((name) => {
     const at = names.indexOf(name);
     if (at < 0)
       throw new RangeError(
@@ -81,28 +82,6 @@ function textOf(bytes: Uint8Array): string {
   const { encoding, markBytes } = detectEncoding(buffer);
   const rest = buffer.subarray(markBytes);
   return (encoding === 'lines' ? linesToUtf8(rest) : utf16ToUtf8(rest, encoding)).toString('utf8');
-}
-
-function recordsOf(text: string, file: string): { record: string[]; info: { lines: number } }[] {
-  // One separator a file, told by its header: a semicolon file may have decimal commas.
-  const header = /^[^\r\n]*/.exec(text.trimStart())![0];
-  const separators = (mark: string): number => header.split(mark).length;
-  const delimiter = [',', ';', '\t'].reduce((a, b) => (separators(b) > separators(a) ? b : a));
-  try {
-    return parse(text, {
-      bom: true,
-      delimiter,
-      trim: true,
-      skip_empty_lines: true,
-      relax_column_count: true,
-      info: true,
-    }) as unknown as { record: string[]; info: { lines: number } }[];
-  } catch (error) {
-    if (!(error instanceof CsvError)) throw error;
-    throw new RangeError(`${file}: not a CSV file (${error.message}); expected the columns string, fret, count`, {
-      cause: error,
-    });
-  }
 }
 
 /** The counts of several profiles added up. */
