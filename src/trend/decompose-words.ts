@@ -9,7 +9,7 @@ const ranged = ({ estimate, low, high }: CausePart['rise']): string =>
   `${signed(estimate)} cents (95 %, ${signed(low)} to ${signed(high)})`;
 const percent = (part: number): string => {
   const value = 100 * part;
-  return `${value < 0.1 ? 'less than 0.1' : value < 10 ? value.toFixed(1) : value.toFixed(0)} %`;
+  return `${value < 0.1 ? 'less than 0.1' : `only ${value.toFixed(1)}`} %`;
 };
 
 /** A shape of which less than this part is not a saddle's is as good as a saddle's. */
@@ -47,7 +47,7 @@ export function decompositionNotes(
     }
     if (besideSaddle < leastBesideSaddle && size.high - size.low > 2 * leastKnown)
       notes.push(
-        `${cause}: only ${percent(besideSaddle)} of its shape is not that of a saddle, so nearly all it does is taken up by where the saddle stands. Its size cannot be told; what is left of it in the rise is ${ranged(rise)}.`,
+        `${cause}: ${percent(besideSaddle)} of its shape is not that of a saddle, so nearly all it does is taken up by where the saddle stands. Its size cannot be told; what is left of it in the rise is ${ranged(rise)}.`,
       );
     else if (inflation > mostInflation) {
       const partners = together

@@ -23,7 +23,7 @@ const signed = (value: number): string => {
   const size = Math.abs(value).toFixed(2);
   return size === '0.00' ? size : `${value < 0 ? '−' : '+'}${size}`;
 };
-const percent = (part: number): string => `${(100 * part).toFixed(1)} %`;
+const percent = (part: number, digits = 0): string => `${(100 * part).toFixed(digits)}\u00a0%`;
 
 /** Errors and misses by cause; `total` is the sum of all. */
 class Tally {
@@ -85,7 +85,7 @@ console.log('|---|---|---|---|---|');
 for (const name of names) {
   const errors = recovered.errors.get(name)!;
   const rms = Math.sqrt(mean(errors.map((error) => error ** 2)));
-  const held = percent(1 - recovered.misses.get(name)! / shops);
+  const held = percent(1 - recovered.misses.get(name)! / shops, 1);
   console.log(
     `| ${name} | ${held} | ${signed(mean(errors))} | ${rms.toFixed(2)} | ${mean(recovered.widths.get(name)!).toFixed(2)} |`,
   );
