@@ -22,6 +22,8 @@ export interface Displayed {
 export class CellOutputs {
   private readonly placed: Placed[] = [];
   private readonly pending: Promise<void>[] = [];
+  /** Whether the next output takes the place of all before it: they were cleared, but not before there is another. */
+  private isReplaced = false;
 
   /**
    * @param displays outputs of the whole notebook by the id of their display
@@ -36,19 +38,23 @@ export class CellOutputs {
     this.forgetDisplays();
   }
 
-  show(bundle: MimeBundle, { kind, id, update }: Shown): void {
+  show(bundle: MimeBundle, { kind, id, update, waits }: Shown): void {
     switch (kind) {
       case 'stdout':
       case 'stderr':
         return this.print(kind, String(bundle['text/plain']));
       case 'clear':
-        this.placed.length = 0;
-        this.forgetDisplays();
+        if (waits === true) {
+          this.isReplaced = true;
+          return;
+        }
+        this.forgetPlaced();
         return this.act((execution) => execution.clearOutput(this.cell));
       case 'progress':
         return this.progress(bundle[progressType] as Progress);
       case 'display': {
         const items = toItems(bundle).map(item);
+        if (this.isReplaced && update !== true) this.forgetPlaced();
         const known = id === undefined ? [] : (this.displays.get(id) ?? []);
         for (const { output } of known) this.replace(output, items);
         if (update !== true && !known.some(({ cell }) => cell === this.cell)) this.add(items, kind, id);
@@ -69,7 +75,7 @@ export class CellOutputs {
 
   print(kind: 'stdout' | 'stderr', text: string): void {
     const printed = vscode.NotebookCellOutputItem[kind](text);
-    const last = this.placed.at(-1);
+    const last = this.isReplaced ? undefined : this.placed.at(-1);
     if (last?.kind !== kind) return this.add([printed], kind);
     last.output.items.push(printed);
     this.act((execution) => execution.appendOutputItems(printed, last.output));
@@ -87,10 +93,20 @@ export class CellOutputs {
     metadata?: Record<string, unknown>,
   ): void {
     const output = new vscode.NotebookCellOutput(items, metadata);
+    const { isReplaced } = this;
+    if (isReplaced) this.forgetPlaced();
+    this.isReplaced = false;
     this.placed.push({ output, kind });
     if (kind === 'display' && id !== undefined)
       this.displays.set(id, [...(this.displays.get(id) ?? []), { cell: this.cell, output }]);
-    this.act((execution) => execution.appendOutput(output, this.cell));
+    this.act((execution) =>
+      isReplaced ? execution.replaceOutput(output, this.cell) : execution.appendOutput(output, this.cell),
+    );
+  }
+
+  private forgetPlaced(): void {
+    this.placed.length = 0;
+    this.forgetDisplays();
   }
 
   /** Outputs of earlier runs of this cell are gone from the editor. */
