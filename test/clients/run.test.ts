@@ -33,6 +33,26 @@ function upneck(cwd: string, ...args: string[]): Promise<Ended> {
 
 const page = (folder: string, name = 'a'): string => readFileSync(join(folder, `out/${name}.html`), 'utf8');
 
+test('upneck run --set is refused where a cell would overrule it without a word', async () => {
+  const text = '---\nparameters:\n  audible: 3\n---\nText.\n\n```ts\nparameters.audible\n```\n';
+  const folder = folderWith({ 'a.lit.md': text });
+  await upneck(folder, 'convert', 'a.lit.md');
+  const cell = (change: (source: string) => string): void => {
+    const book = JSON.parse(readFileSync(join(folder, 'a.ipynb'), 'utf8')) as { cells: { source: string[] }[] };
+    book.cells[0]!.source = [change(book.cells[0]!.source.join(''))];
+    writeFileSync(join(folder, 'a.ipynb'), JSON.stringify(book));
+  };
+  cell((source) => source.replace('audible: 3', 'audible: 4'));
+  expect((await upneck(folder, 'run', 'a.ipynb', '--set', 'audible=5')).code).toBe(0);
+  expect(page(folder)).toMatch(/<pre[^>]*>5</);
+  cell((source) => source.replace('audible: 4', 'audible: 2 + 2'));
+  const refused = await upneck(folder, 'run', 'a.ipynb', '--set', 'audible=5');
+  expect(refused).toMatchObject({ code: 2 });
+  expect(refused.stderr).toMatch('a.ipynb: cell 1 declares "parameters" itself, so --set would change nothing');
+  expect((await upneck(folder, 'run', 'a.ipynb')).code).toBe(0);
+  expect(page(folder)).toMatch(/<pre[^>]*>4</);
+});
+
 test('upneck run writes one page with prose and outputs, and prints the summary cells only', async () => {
   const folder = folderWith({
     'books/a.lit.md':

@@ -43,6 +43,7 @@ export async function run(args: string[], io: Io): Promise<number> {
     if (error instanceof RangeError) throw new WrongCall(error.message);
     throw error;
   }
+  if (values.set.length > 0) refuseOwnParameters(notebook, name);
 
   await mkdir(outputFolder, { recursive: true });
   const { startSession } = await import('../../kernel/session.ts');
@@ -55,6 +56,18 @@ export async function run(args: string[], io: Io): Promise<number> {
     io.signal.removeEventListener('abort', stop);
     await session.dispose();
   }
+}
+
+/** A setting must not be overruled without a word: an .ipynb edited in a client may declare its parameters in a cell. */
+function refuseOwnParameters({ cells }: Notebook, name: string): void {
+  const code = cells.filter(({ kind }) => kind === 'code');
+  const index = code.findIndex(({ source }) => /^(?:export\s+)?(?:const|let|var)\s+parameters\b/m.test(source));
+  if (index < 0) return;
+  const line = code[index]!.line;
+  const place = line === undefined ? name : `${name}:${line}`;
+  throw new WrongCall(
+    `${place}: cell ${index + 1} declares "parameters" itself, so --set would change nothing; change them there, or give each a plain value there, which --set can change`,
+  );
 }
 
 interface Job {
