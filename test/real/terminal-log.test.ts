@@ -195,6 +195,17 @@ describe.skipIf(!python.found)('upneck log on a terminal', { timeout: 120_000 },
     expect(existsSync(join(folder, '.bench.csv.lock'))).toBe(false);
   });
 
+  test("an unfinished line from before, which a killed session leaves in the terminal, is not read as this one's", async () => {
+    const terminal = new Terminal(...begin);
+    terminal.keys('17 +1.');
+    await terminal.see('Typed before the log was open, and not taken: "17 +1.".');
+    await terminal.type('string 1, fret 12> ', '+4', 'string 1, fret 12: +4.0 cents, saved');
+    await terminal.see('string 1, fret 17> ');
+    terminal.keys('end\n');
+    expect(await terminal.end()).toBe(0);
+    expect(lines()).toHaveLength(1);
+  });
+
   test('killed with -9 at any moment of a quick hand has every reading in the file that it said was saved', async () => {
     const terminal = new Terminal(...begin);
     await terminal.see('string 1, fret 12> ');

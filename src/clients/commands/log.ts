@@ -37,7 +37,7 @@ Lines may come from a pipe too; it then fails if a line could not be saved.
 
 /** What a session is given from outside beside the files. */
 export interface Bench {
-  readonly typed: (signal: AbortSignal) => Lines;
+  readonly typed: (signal: AbortSignal) => Lines | Promise<Lines>;
   readonly now: () => Date;
 }
 
@@ -100,7 +100,8 @@ export async function run(args: string[], io: Io, { typed, now }: Bench = bench)
       adviser: makeAdviser(advice),
       now,
     });
-    const { lines, isTerminal } = typed(io.signal);
+    const { lines, isTerminal, early = '' } = await typed(io.signal);
+    if (early !== '') io.stdout(sentences(`Typed before the log was open, and not taken: "${early}".`));
     io.stdout(session.begin());
     io.stdout(session.prompt());
     let typedEnd = false;
