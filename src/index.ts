@@ -70,6 +70,7 @@ export { meanPlacement } from './metrology/mean-placement.ts';
 export { fitStretch } from './metrology/fit-stretch.ts';
 export { makeWorksheets } from './bench/worksheet.ts';
 export { moveText, worksheetText } from './bench/worksheet-text.ts';
+export { worksheetFileNames } from './bench/worksheet-files.ts';
 export { worksheetPage } from './bench/worksheet-page.ts';
 export { worksheetsJson } from './bench/worksheet-json.ts';
 export { controlReport } from './control/control-report.ts';

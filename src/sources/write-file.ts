@@ -63,8 +63,12 @@ async function writeWhole(path: string, content: string | Uint8Array): Promise<v
  *
  * @param files text by file name
  * @returns the names written
+ * @throws {RangeError} where a name is a path, before anything is written: a name from a log must not lead out of the folder
  */
 export async function writeFiles(folder: string, files: Readonly<Record<string, string>>): Promise<string[]> {
+  for (const name of Object.keys(files))
+    if (/[/\\]/.test(name) || ['', '.', '..'].includes(name))
+      throw new RangeError(`found the file name "${name}", expected one without a folder`);
   for (const [name, text] of Object.entries(files)) await writeFile(join(folder, name), text);
   return Object.keys(files);
 }

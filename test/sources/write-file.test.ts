@@ -12,7 +12,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { writeFile } from '../../src/sources/write-file.ts';
+import { writeFile, writeFiles } from '../../src/sources/write-file.ts';
 
 let folder = '';
 beforeEach(() => {
@@ -63,3 +63,14 @@ test('writeFile says in words why it cannot write, and leaves nothing behind', a
   expect(readdirSync(place)).toEqual(['file', 'folder']);
   rmSync(place, { recursive: true });
 });
+
+// A notebook names files after instruments, and a log names instruments as it likes.
+test.each(['../out.html', 'a/b.html', 'a\\b.html', '..', ''])(
+  'writeFiles lets the name %j lead nowhere',
+  async (name) => {
+    await expect(writeFiles(join(folder, 'in'), { 'a.html': 'a', [name]: 'b' })).rejects.toThrow(
+      `found the file name "${name}", expected one without a folder`,
+    );
+    expect(readdirSync(folder)).toEqual([]);
+  },
+);

@@ -90,7 +90,8 @@ export async function run(args: string[], io: Io): Promise<number> {
 
   const { worksheetsJson } = await import('../../bench/worksheet-json.ts');
   const json = worksheetsJson(sheets, standard, new Date().toISOString());
-  const names = fileNames(sheets);
+  const { worksheetFileNames } = await import('../../bench/worksheet-files.ts');
+  const names = worksheetFileNames(sheets);
   if (folder !== undefined) {
     const inputs = [file, profile, ...logs.files, ...logs.settings];
     const outputs = [...names, 'worksheets.json', 'rejects.csv'].map((name) => resolve(io.cwd, folder, name));
@@ -164,16 +165,4 @@ function refusedNote({ totals }: Logs): string[] {
   return [
     `${totals.rejects} ${totals.rejects === 1 ? 'row of the log was' : 'rows of the log were'} refused; rejects.csv has ${totals.rejects === 1 ? 'it' : 'them'}.`,
   ];
-}
-
-/** A file name for each worksheet: letters, digits and - . _ of the instrument's name; a number where two would be one. */
-function fileNames(sheets: readonly Worksheet[]): string[] {
-  const taken = new Set<string>();
-  return sheets.map(({ instrument }) => {
-    const plain = instrument.replace(/[^\p{L}\p{N}._-]+/gu, '-').slice(0, 80);
-    let name = `worksheet-${plain}.html`;
-    for (let number = 2; taken.has(name.toLowerCase()); number++) name = `worksheet-${plain}-${number}.html`;
-    taken.add(name.toLowerCase());
-    return name;
-  });
 }
