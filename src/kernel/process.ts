@@ -2,13 +2,14 @@
 import { runInThisContext } from 'node:vm';
 import { Worker } from 'node:worker_threads';
 import { compile, CompileError, type Compiled } from './compile.ts';
+import type { MimeBundle } from '../notebook/cell.ts';
 import type { CellFailure } from '../notebook/output.ts';
 import { cellGlobals } from './globals.ts';
 import { Imports } from './imports.ts';
 import { mimeBundle } from './mime.ts';
 import { Output } from './output.ts';
 import type { Ended, FromProcess, Prompt, ToProcess } from './protocol.ts';
-import { describeFailure, frameName, type Frames } from './stack.ts';
+import { describeFailure, frameName, inAuthorsPlaces, type Frames } from './stack.ts';
 import { deferTimers } from './timers.ts';
 import { Variables } from './variables.ts';
 
@@ -57,7 +58,7 @@ function runCell({ run: number, cell, source }: Extract<ToProcess, { type: 'run'
   let fail!: (error: unknown) => void;
   const failed = new Promise<never>((_, reject) => (fail = reject));
   failed.catch(() => undefined);
-  const output = new Output((bundle, shown) => send({ type: 'show', run: number, bundle, shown }));
+  const output = new Output((bundle, shown) => send({ type: 'show', run: number, bundle: placed(bundle), shown }));
   const run: Run = {
     number,
     cell,
@@ -99,7 +100,8 @@ async function execute(run: Run, wait: (value: unknown) => Promise<unknown>): Pr
     // Rejections nobody handles are known one turn later.
     await new Promise((resolve) => setImmediate(resolve));
     if (run.stray) throw run.stray.error;
-    run.end({ status: 'ok', value: mimeBundle(value) });
+    const shown = mimeBundle(value);
+    run.end({ status: 'ok', value: shown && placed(shown) });
   } catch (error) {
     run.end(
       error instanceof Interrupted ? { status: 'interrupted' } : { status: 'error', failure: failureOf(error, run) },
@@ -126,6 +128,12 @@ const frames: Frames = (number, place) => {
   if (!known || !original) return null;
   return { at: { cell: known.cell, ...original }, sourceLine: lineOf(known.source, original.line) };
 };
+
+/** What is shown of errors tells places in cells. */
+function placed(bundle: MimeBundle): MimeBundle {
+  const text = bundle['text/plain'];
+  return typeof text === 'string' ? { ...bundle, 'text/plain': inAuthorsPlaces(text, frames) } : bundle;
+}
 
 function lineOf(source: string, line: number): string {
   return source.split(/\r\n|\n|\r/)[line - 1] ?? '';

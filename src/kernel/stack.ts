@@ -30,10 +30,26 @@ export function describeFailure(error: unknown, frames: Frames): CellFailure {
     at ??= found.at;
     sourceLine ||= found.sourceLine;
     const caller = /^(?:async )?([\w$.<> ]+) \(/.exec(frame)?.[1];
-    const place = `cell "${found.at.cell}", line ${found.at.line}, column ${found.at.column}`;
+    const place = printPlace(found.at);
     stack.push(caller ? `${caller} (${place})` : place);
   }
   return { name: error.name, message: plain(error.message), at, sourceLine, stack };
+}
+
+/** Text that a cell shows, with the author's places in the stacks of errors in it. */
+export function inAuthorsPlaces(text: string, frames: Frames): string {
+  if (!text.includes('upneck-cell-')) return text;
+  const lines = text.split('\n').filter((line) => !(/^\s+at /.test(line) && isKernel(line)));
+  return lines
+    .join('\n')
+    .replace(/upneck-cell-(\d+):(\d+):(\d+)/g, (whole, run: string, line: string, column: string) => {
+      const found = frames(Number(run), { line: Number(line), column: Number(column) });
+      return found ? printPlace(found.at) : whole;
+    });
+}
+
+function printPlace({ cell, line, column }: CellPlace): string {
+  return `cell "${cell}", line ${line}, column ${column}`;
 }
 
 function frameLines(error: Error): string[] {

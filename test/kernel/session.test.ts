@@ -242,6 +242,19 @@ test('session shows displays, updates, printed text and progress in order', asyn
   ]);
 });
 
+test('errors that are shown or printed, not thrown, tell places in cells and nothing of the kernel', async () => {
+  const { run, value, shown } = openSession();
+  await run('function fail() {\n  return new RangeError("high");\n}', 'first');
+  const stack =
+    'RangeError: high\n    at fail (cell "first", line 2, column 10)\n    at cell "c", line 1, column COLUMN';
+  expect(await value('fail()')).toBe(stack.replace('COLUMN', '1'));
+  await run('console.log(fail()); display(fail());');
+  expect(shown()).toMatchObject([
+    { text: `${stack.replace('COLUMN', '13')}\n` },
+    { bundle: { 'text/plain': stack.replace('COLUMN', '30') } },
+  ]);
+});
+
 test('display.clear removes what a cell has shown, at once or when it shows something else', async () => {
   const { run, shown } = openSession();
   const texts = async (source: string): Promise<unknown[]> => {
