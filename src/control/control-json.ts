@@ -1,12 +1,14 @@
+import type { AdoptionReport, Differences, FaultCount } from './adoption.ts';
 import type { ControlReport } from './control-text.ts';
 import { signalWords } from './control-words.ts';
+import { measures, type Measure } from './left-jobs.ts';
 
 /** Thousandths of a cent and hundredths of a millimetre are finer than any reading. */
 const round = (value: number): number | null => (Number.isFinite(value) ? Number(value.toFixed(3)) : null);
 const iso = (instant: number): string => new Date(instant).toISOString();
 
 /** `control.json`: the report as text, by the schema in `shared/control.schema.json`. Figures are rounded to a thousandth. */
-export function controlJson({ control, gauge, sight, sizes, wanted }: ControlReport): string {
+export function controlJson({ control, gauge, sight, sizes, wanted, adoption }: ControlReport): string {
   const document = {
     version: 1,
     standard: control.standard,
@@ -83,7 +85,74 @@ export function controlJson({ control, gauge, sight, sizes, wanted }: ControlRep
         more,
       })),
     },
+    adoption: adoptionJson(adoption),
     notes: control.notes,
   };
   return `${JSON.stringify(document, null, 2)}\n`;
+}
+
+/** A measure's name in control.json. */
+const nameOf: Readonly<Record<Measure, string>> = {
+  at12: 'at_12',
+  at17: 'at_17',
+  audible: 'audible',
+  neck: 'neck',
+  off: 'off_standard',
+  moves: 'moves',
+};
+
+function adoptionJson(report: AdoptionReport): object {
+  const adopted = iso(report.adoptedAt);
+  if ('reason' in report) return { adopted, reason: report.reason };
+  const differences = (of: Differences): object =>
+    Object.fromEntries(
+      measures.map((measure) => {
+        const found = of[measure];
+        if (!found) return [nameOf[measure], null];
+        return [
+          nameOf[measure],
+          {
+            jobs_before: found.before,
+            jobs_after: found.after,
+            before: round(found.meanBefore),
+            after: round(found.meanAfter),
+            change: round(found.estimate),
+            low: round(found.low),
+            high: round(found.high),
+          },
+        ];
+      }),
+    );
+  const { faults, paired } = report;
+  const counted = ({ jobs, faults: found }: FaultCount): object => ({
+    jobs,
+    faults: found.map(({ job, fault, outcome, reason }) => ({
+      instrument: job.instrument,
+      model: fault.model,
+      kind: fault.kind,
+      strings: fault.strings,
+      frets: fault.frets,
+      outcome,
+      reason,
+      later_notes: job.laterNotes,
+    })),
+  });
+  return {
+    adopted,
+    audible_cents: report.audibleCents,
+    jobs_before: report.before.length,
+    jobs_after: report.after.length,
+    standard_leaves: { at_12: round(report.standardLeaves.at12), at_17: round(report.standardLeaves.at17) },
+    differences: differences(report.differences),
+    paired: paired && { instruments: paired.instruments, differences: differences(paired.differences) },
+    groups: report.groups.map(({ kind, name, before, after, differences: of }) => ({
+      ...{ kind, name, jobs_before: before, jobs_after: after },
+      differences: differences(of),
+    })),
+    faults:
+      faults.before === null
+        ? { reason: faults.reason }
+        : { before: counted(faults.before), after: counted(faults.after) },
+    notes: report.notes,
+  };
 }

@@ -1,6 +1,7 @@
 import type { ColumnTable } from 'arquero';
 import type { HouseStandard } from '../policy/standard.ts';
 import { median } from '../statistics/location-scale.ts';
+import { adoption, type AdoptionOptions } from './adoption.ts';
 import { benchSight } from './bench-sight.ts';
 import type { ControlReport } from './control-text.ts';
 import { gaugeOfLog } from './gauge-of-log.ts';
@@ -13,7 +14,7 @@ const usualScaleMm = 648;
 
 /**
  * Everything `upneck control` reports: the bench against the standard over time, what its readings can see, how many more
- * instruments each model needs.
+ * instruments each model needs, and what changed with the standard.
  *
  * How readings scatter is taken from a gauge study of the log where it holds one, hands included; else from the standard, for one
  * hand.
@@ -23,8 +24,9 @@ const usualScaleMm = 648;
 export function controlReport(
   readings: ColumnTable,
   standard: HouseStandard,
-  wanted: Wanted = wantedRegret,
+  options: AdoptionOptions & { readonly wanted?: Wanted | undefined },
 ): ControlReport {
+  const { wanted = wantedRegret } = options;
   const control = shopControl(leftInstruments(readings, standard), standard);
   const gauge = gaugeOfLog(readings);
   const repeatability = gauge.study?.components.repeatability ?? null;
@@ -52,6 +54,7 @@ export function controlReport(
     sight: { ...sight, scaleMm, handsCounted: reproducibility !== null },
     sizes: sampleSizes(standard, wanted),
     wanted,
+    adoption: adoption(readings, standard, options),
   };
 }
 

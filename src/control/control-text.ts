@@ -1,4 +1,6 @@
 import { fitted, oneLine, wrapped } from '../policy/plain-text.ts';
+import type { AdoptionReport } from './adoption.ts';
+import { adoptionSentences, adoptionTables, adoptionTitle } from './adoption-words.ts';
 import type { BenchSight } from './bench-sight.ts';
 import type { ControlChart } from './control-chart.ts';
 import { oddWords, signalWords } from './control-words.ts';
@@ -15,6 +17,8 @@ export interface ControlReport {
   readonly sight: BenchSight & { readonly scaleMm: number; readonly handsCounted: boolean };
   readonly sizes: readonly SampleSize[];
   readonly wanted: Wanted;
+  /** Before and after the standard was taken up. */
+  readonly adoption: AdoptionReport;
 }
 
 const signed = (cents: number): string => {
@@ -23,7 +27,7 @@ const signed = (cents: number): string => {
 };
 
 /** The report as plain text, at most 80 columns wide: what departs and why first, then the charts in numbers. */
-export function controlText({ control, gauge, sight, sizes, wanted }: ControlReport): string {
+export function controlText({ control, gauge, sight, sizes, wanted, adoption }: ControlReport): string {
   const lines: string[] = [summary(control), ''];
   const block = (title: string, sentences: readonly string[]): void => {
     if (sentences.length > 0) lines.push(title, ...sentences.map((one) => wrapped(`- ${one}`, 78)), '');
@@ -31,9 +35,11 @@ export function controlText({ control, gauge, sight, sizes, wanted }: ControlRep
   block('What departs, and what to look at first', signalSentences(control));
   block('Instruments unlike those before them', oddSentences(control));
   lines.push(...chartTable(control.charts), '');
+  block(adoptionTitle(adoption), adoptionSentences(adoption));
+  if (!('reason' in adoption)) lines.push(...adoptionTables(adoption));
   block('What the bench can see', sightSentences(sight, gauge));
   block(wantedTitle(wanted), sizeSentences(sizes));
-  block('What this rests on', control.notes);
+  block('What this rests on', [...control.notes, ...('reason' in adoption ? [] : adoption.notes)]);
   return `${lines.join('\n').trimEnd()}\n`;
 }
 

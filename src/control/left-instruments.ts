@@ -111,7 +111,7 @@ function meanOfSaddles(strings: readonly { readonly entry: StandardEntry; readon
 }
 
 /** The technician of most readings in some blocks. */
-function readerOf(sums: BlockSums, blocks: readonly number[]): string {
+export function readerOf(sums: BlockSums, blocks: readonly number[]): string {
   const counts = new Map<number, number>();
   for (const block of blocks)
     for (let cell = sums.blockStart[block]!; cell < sums.blockStart[block + 1]!; cell++)

@@ -107,6 +107,45 @@ describe('upneck control', () => {
     expect(existsSync(join(folder, 'out'))).toBe(false);
   });
 
+  test('holds the jobs before a day against those after it', async () => {
+    const args = ['control', 'log.csv', '--standard', 'standard.json', '--out', 'report'];
+    const { code, out } = await upneck(...args, '--adopted', '2026-02-04');
+    expect(code).toBe(0);
+    expect(Math.max(...out.split('\n').map((line) => Array.from(line).length))).toBeLessThanOrEqual(80);
+    const flat = out.replace(/\s+/g, ' ');
+    expect(flat).toContain('Before and after the standard was taken up on 2026-02-04');
+    expect(flat).toContain('30 jobs left before and 30 after');
+    expect(flat).toMatch(/More than before: [^.]*distance from the standard/);
+    const page = readFileSync(join(folder, 'report/control.html'), 'utf8');
+    expect(page).toContain('<td>distance from the standard</td>');
+    expect(page).not.toContain('<img');
+    const text = readFileSync(join(folder, 'report/control.json'), 'utf8');
+    expectBySchema(text);
+    expect(JSON.parse(text)).toMatchObject({
+      adoption: { adopted: '2026-02-04T00:00:00.000Z', jobs_before: 30, jobs_after: 30, differences: { moves: null } },
+    });
+  });
+
+  test('says why nothing can be told of the day the standard was drawn up', async () => {
+    const { out } = await upneck('control', 'log.csv', '--standard', 'standard.json', '--out', 'report');
+    expect(out.replace(/\s+/g, ' ')).toContain(
+      'Nothing can be told: no instrument was left before 2026-01-01; the first was on 2026-01-05.',
+    );
+  });
+
+  test.each([
+    ['tomorrow', 'found --adopted "tomorrow"; expected a day such as 2026-03-14'],
+    ['2026-02-30', 'found --adopted "2026-02-30"; expected a day such as 2026-03-14'],
+    [
+      '2031-01-01',
+      'found --adopted 2031-01-01, but no instrument was left on 2031-01-01 or later; the last was on 2026-03-05; expected a day with jobs before it and after it',
+    ],
+  ])('refuses --adopted %s', async (day, message) => {
+    const { code, err } = await upneck('control', 'log.csv', '--standard', 'standard.json', '--adopted', day);
+    expect(code).toBe(2);
+    expect(err.replace(/\s+/g, ' ')).toContain(message);
+  });
+
   test('counts instruments until the precision asked for', async () => {
     const { out } = await upneck(
       'control',

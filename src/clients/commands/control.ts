@@ -4,21 +4,28 @@ import { parseArgs } from 'node:util';
 import type { Wanted } from '../../control/sample-size.ts';
 import { WrongCall, type Io } from '../io.ts';
 
-export const usage = `Usage: upneck control LOG... --standard FILE [--precision CENTS]
-                      [--models FILE] [--mapping FILE] [--out DIR] [--json]
+export const usage = `Usage: upneck control LOG... --standard FILE [--adopted DAY]
+                      [--precision CENTS] [--usage WHICH] [--models FILE]
+                      [--mapping FILE] [--out DIR] [--json]
 
 Does the bench follow the standard? Takes the last pass of every instrument whose
 saddles were moved, and charts how far it was left from the standard, technician
 by technician and model by model, in order of time: what departs, since when, and
 what to look at first. Says also how small a saddle error the bench's readings
-can see, and how many more instruments each model needs. Prints that, and writes
+can see, how many more instruments each model needs, and what changed when the
+standard was taken up: errors left, moves a job, suspected faults. Prints that,
+and writes
 
   DIR/control.html  the same with the charts
   DIR/control.json  for programs (shared/control.schema.json)
 
   --standard FILE    house-standard.json, as "upneck standard" writes it
+  --adopted DAY      when the bench took the standard up, such as 2026-03-14; that
+                     day counts as after (default: the day it was drawn up)
   --precision CENTS  count instruments until every rise is known to within so many
                      cents (default: until its regret is 0.1 cents at most)
+  --usage WHICH      how often each string is played at each fret, as for
+                     "upneck standard" (default: whole-neck)
   --models FILE      what is known of the models (default: models.csv beside the
                      logs)
   --mapping FILE     what foreign headers stand for; see "upneck import --help"
@@ -37,6 +44,8 @@ export async function run(args: string[], io: Io): Promise<number> {
     allowPositionals: true,
     options: {
       standard: { type: 'string' },
+      adopted: { type: 'string' },
+      usage: { type: 'string' },
       precision: { type: 'string' },
       models: { type: 'string' },
       mapping: { type: 'string' },
@@ -48,6 +57,7 @@ export async function run(args: string[], io: Io): Promise<number> {
   if (values.standard === undefined)
     throw new WrongCall('found no --standard; expected the house-standard.json that "upneck standard" writes');
   const wanted = wantedOf(values.precision);
+  const adoptedAt = adoptedOf(values.adopted);
   if (values.out === '') throw new WrongCall('found --out without a folder; expected the name of one');
   const folder = values.out ?? (values.json ? undefined : 'out');
   if (folder !== undefined && (await stat(resolve(io.cwd, folder)).catch(() => undefined))?.isDirectory() === false)
@@ -70,10 +80,18 @@ export async function run(args: string[], io: Io): Promise<number> {
     );
   const { controlReport } = await import('../../control/control-report.ts');
   const { controlJson } = await import('../../control/control-json.ts');
-  const report = controlReport(logs.readings, standard, wanted);
+  const { readPlaying } = await import('../../policy/usage-files.ts');
+  const { defaultUsage, readUsageFile } = await import('../../sources/read-usage.ts');
+  const profile = await readUsageFile(values.usage ?? defaultUsage, io.cwd);
+  const { usage } = readPlaying(profile.bytes, profile.path);
+  const report = controlReport(logs.readings, standard, { wanted, usage, adoptedAt });
+  if (adoptedAt !== undefined && 'reason' in report.adoption)
+    throw new WrongCall(
+      `found --adopted ${values.adopted}, but ${report.adoption.reason}; expected a day with jobs before it and after it`,
+    );
   const json = controlJson(report);
   if (folder !== undefined) {
-    const inputs = [file, ...logs.files, ...logs.settings];
+    const inputs = [file, profile, ...logs.files, ...logs.settings];
     const outputs = ['control.html', 'control.json'].map((name) => resolve(io.cwd, folder, name));
     const twin = inputs.find(({ path }) => outputs.includes(resolve(io.cwd, path)));
     if (twin)
@@ -112,4 +130,13 @@ function wantedOf(precision: string | undefined): Wanted | undefined {
       `found --precision "${precision}"; expected a number of cents above 0 and up to 100, such as 0.5`,
     );
   return { halfWidth };
+}
+
+function adoptedOf(text: string | undefined): number | undefined {
+  if (text === undefined) return undefined;
+  const at = Date.parse(text);
+  // Date.parse takes 30 February for 2 March.
+  if (!/^\d{4}-\d\d-\d\d$/.test(text) || Number.isNaN(at) || new Date(at).toISOString().slice(0, 10) !== text)
+    throw new WrongCall(`found --adopted "${text}"; expected a day such as 2026-03-14`);
+  return at;
 }
