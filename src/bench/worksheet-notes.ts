@@ -81,7 +81,7 @@ function answerText(response: Response, saddle: SaddleStory): string[] {
       ? `the move asked for should have changed the 12th by ${signedCents(predicted)} cents`
       : `the saddle went ${millimetresText(madeMm)} ${madeMm < 0 ? 'forward' : 'back'} by the rule, which should have changed the 12th by ${signedCents(predicted)} cents`;
   const what = `${who}: ${asked}; it changed by ${signedCents(measured)}`;
-  const times = ratio === null ? '' : ` (${ratio.toFixed(1)} times; usual is ${usualRatio[0]} to ${usualRatio[1]})`;
+  const times = ratio === null ? '' : ` (${ratio.toFixed(2)} times; usual is ${usualRatio[0]} to ${usualRatio[1]})`;
   // A rule has seen the saddle move, so screw and saddle are not to blame.
   const screw = madeMm === undefined;
   switch (verdict) {
@@ -177,18 +177,26 @@ function reachNotes({ saddles, facts }: WorksheetFigures): string[] {
   const names = (list: readonly SaddleStory[]): string =>
     stringsText(list.flatMap((saddle) => saddle.strings.map(({ string }) => string)));
   const half = facts.travelMm === null ? '' : millimetresText(facts.travelMm / 2);
-  const assumed = [...of('assumed'), ...of('beyond')].filter((saddle) => setbackOf(saddle.facts) === null);
+  const assumed = saddles.filter(
+    ({ move, facts: own }) => (move?.reach === 'assumed' || move?.reach === 'beyond') && setbackOf(own) === null,
+  );
+  const unwritten = assumed.filter((saddle) => saddle.facts.saddleMm === null);
+  const odd = assumed.filter((saddle) => saddle.facts.saddleMm !== null);
   return [
     ...(of('beyond').length > 0
       ? [
           `The travel ends before the target on ${names(of('beyond'))}: go to the end, do not force it, and see what the maker advises.`,
         ]
       : []),
-    ...(assumed.length > 0
+    ...(unwritten.length > 0
       ? [
-          `Where the saddle of ${names(assumed)} stands is not written down (saddle_mm): it is taken to stand in the middle of its travel, ${half} from either end.`,
+          `Where the saddle of ${names(unwritten)} stands is not written down (saddle_mm): it is taken to stand in the middle of its travel, ${half} from either end.`,
         ]
       : []),
+    ...odd.map(
+      (saddle) =>
+        `The saddle of ${names([saddle])}: found saddle_mm ${saddle.facts.saddleMm!.toFixed(1)}, expected ${half} at most either way of the nominal scale length; it is taken to stand in the middle of its travel. Check travel_mm in models.csv, or measure again.`,
+    ),
     ...(of('within').some(({ move }) => move!.action !== 'leave')
       ? [`Travel is taken to reach ${half} either way of the nominal scale length.`]
       : []),

@@ -69,7 +69,7 @@ test('the next step follows from the measured answer, and says what a turn seems
   expect(gain.mean).toBeLessThan(0.53);
   expect(move!.turns).toBeCloseTo(move!.moveMm / (0.7 * gain.mean), 12);
   expect(weak.answers).toEqual([
-    'String 1: the move asked for should have changed the 12th by -10.0 cents; it changed by -5.0 (0.5 times; usual is 0.6 to 1.4). Check that the open string was retuned; else the screw travels less a turn than stated.',
+    'String 1: the move asked for should have changed the 12th by -10.0 cents; it changed by -5.0 (0.50 times; usual is 0.6 to 1.4). Check that the open string was retuned; else the screw travels less a turn than stated.',
     `Going by the answers, a turn does not make 0.7 mm; turns now count with ${(0.7 * gain.mean).toFixed(2)} (string 1).`,
   ]);
   const unstated = sheetOf([{ cents12: 10 }, { cents12: 5 }], null);
@@ -146,7 +146,7 @@ test('a move written down is what the answer is held against', () => {
     { cents12: 10, saddleMm: 3.8 },
   ]);
   expect(dumb.answers).toEqual([
-    'String 1: the saddle went 3.80 mm back by the rule, which should have changed the 12th by -10.1 cents; it changed by 0.0 (0.0 times; usual is 0.6 to 1.4). Check that the open string was retuned.',
+    'String 1: the saddle went 3.80 mm back by the rule, which should have changed the 12th by -10.1 cents; it changed by 0.0 (0.00 times; usual is 0.6 to 1.4). Check that the open string was retuned.',
   ]);
 });
 

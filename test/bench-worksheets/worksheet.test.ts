@@ -194,3 +194,15 @@ test('worksheetText carries the cautions, and says what to do in words', () => {
   expect(text).toMatch(/Slacken the string/);
   expect(text.replace(/\s+/g, ' ')).toMatch(/protect your eyes.*maker's instructions and your local rules/);
 });
+
+test('makeWorksheets says which saddle_mm it could not take, and calls only what is missing unwritten', () => {
+  const rows = [
+    { string: 1, pass: 0, fret: 12, cents: 6, saddleMm: 9.8 },
+    { string: 2, pass: 0, fret: 12, cents: 6 },
+  ];
+  const { notes } = sheetOf(rows);
+  expect(notes.filter((note) => note.includes('saddle_mm'))).toEqual([
+    'Where the saddle of string 2 stands is not written down (saddle_mm): it is taken to stand in the middle of its travel, 7.00 mm from either end.',
+    'The saddle of string 1: found saddle_mm 9.8, expected 7.00 mm at most either way of the nominal scale length; it is taken to stand in the middle of its travel. Check travel_mm in models.csv, or measure again.',
+  ]);
+});
