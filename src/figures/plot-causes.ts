@@ -1,5 +1,5 @@
 import { axisX, dot, gridX, link, ruleX, text } from '@observablehq/plot';
-import type { Decomposition } from '../trend/decompose.ts';
+import { type Decomposition, mostInflation } from '../trend/decompose.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
 import { charactersIn, counted, shorten, signedCents, signedTick } from './label.ts';
@@ -16,9 +16,6 @@ interface CauseRow {
   readonly known: 'told apart' | 'held apart badly' | 'as predicted' | 'sum';
   readonly inflation: number | null;
 }
-
-/** A variance inflated by more than this is drawn as held apart badly; see `decomposeRise`. */
-const mostInflation = 10;
 
 /** What nut, stretch, stiffness, placement and the rest have in the rise of a model or an instrument, a panel each. */
 export function plotCauses(decompositions: readonly Decomposition[]): ShownFigure {

@@ -1,25 +1,15 @@
-import { kappa, riseShape, saddleLeverage } from '../acoustics/frets.ts';
+import { saddleLeverage } from '../acoustics/frets.ts';
 import type { BlockSums } from '../sources/block-sums.ts';
 import { halfWidth } from '../statistics/distributions.ts';
 import type { Combination } from '../statistics/mixed/combine.ts';
-import { symmetricEigen } from '../statistics/symmetric.ts';
+import { collinearity } from '../statistics/collinearity.ts';
+import { handCombination, riseOfShape, sourcesOf, sum } from './cause-sources.ts';
 import type { Cause } from './causes.ts';
-import {
-  type CauseParts,
-  causeParts,
-  causeTerm,
-  decomposeModel,
-  fewestFrets,
-  less,
-  onlyInstruments,
-  shapeOf,
-  stringParts,
-} from './decompose-model.ts';
+import { causeParts, decomposeModel, fewestFrets, less, onlyInstruments, shapeOf } from './decompose-model.ts';
 import { decompositionNotes } from './decompose-words.ts';
 import type { Estimate } from './fit-trend.ts';
 import { type LeftAtFret, leftAtFrets } from './left-at-frets.ts';
 import { robustFit } from './robust-fit.ts';
-import { technicianTerm } from './trend-model.ts';
 
 /** The part of one cause in the rise `t = cents17 - kappa cents12`. */
 export interface CausePart {
@@ -40,7 +30,6 @@ export interface CausePart {
 /** Causes that the readings hold apart badly, and their sum, which they know better. */
 export interface KnownTogether {
   readonly causes: readonly [string, string];
-  readonly correlation: number;
   readonly rise: Estimate;
 }
 
@@ -78,7 +67,7 @@ export interface DecomposeOptions {
 }
 
 /** A cause whose variance is inflated by more than this is held apart badly (Marquardt 1970, Technometrics 12, 591-612: 10). */
-const mostInflation = 10;
+export const mostInflation = 10;
 /** Two causes are known better together when the error of their sum is under this part of either's own. */
 const betterTogether = 0.5;
 
@@ -132,9 +121,8 @@ export function decomposeRise(sums: BlockSums, { causes, model, instruments }: D
   const estimates = combined.estimates.map(({ estimate, standardError, df }) =>
     estimateOf(estimate, standardError * root, df),
   );
-  const { condition, inflation, correlation } = collinearity(
+  const { condition, inflation } = collinearity(
     places.map(({ size: a }) => places.map(({ size: b }) => combined.covariance[a]![b]!)),
-    sources.map(({ turn }) => turn),
   );
   const fixedPart = (cents: number): Estimate => ({
     estimate: cents,
@@ -181,7 +169,6 @@ export function decomposeRise(sums: BlockSums, { causes, model, instruments }: D
         ? [
             {
               causes: [sources[one]!.name, sources[other]!.name],
-              correlation: correlation[one]![other]!,
               rise: estimates[place]!,
             },
           ]
@@ -199,77 +186,6 @@ export function decomposeRise(sums: BlockSums, { causes, model, instruments }: D
       mostInflation,
     }),
   };
-}
-
-/** A cause that is told from the readings: its size, its part of the rise over all strings and on each, as combinations. */
-interface Source {
-  readonly name: string;
-  readonly unit: string;
-  readonly shape: Cause['shape'];
-  readonly size: Combination;
-  readonly mean: Combination;
-  readonly byString: readonly Combination[];
-  /** Sign of the cents of rise that a size of 1 makes, so that correlations are those of parts of the rise. */
-  readonly turn: number;
-}
-
-function sourcesOf(
-  told: readonly Cause[],
-  strings: readonly number[],
-  { parts, instrument }: { readonly parts: CauseParts; readonly instrument: number },
-): Source[] {
-  const perString = (kind: 'nut' | 'rise', factor: number): Combination[] =>
-    strings.map((string) => ({
-      fixed: { [kind]: factor },
-      random: stringParts(kind, string, parts, instrument).map((part) => ({ ...part, coefficient: factor })),
-    }));
-  const source = (
-    name: string,
-    { unit, shape, term }: { readonly unit: string; readonly shape: Cause['shape']; readonly term: string },
-    byString: readonly Combination[],
-  ): Source => {
-    const perSize = mean(strings.map((string) => riseOfShape({ shape }, string)));
-    return {
-      name,
-      unit,
-      shape,
-      size: { fixed: { [term]: 1 } },
-      mean: sum(byString, 1 / strings.length),
-      byString,
-      turn: Math.sign(perSize) || 1,
-    };
-  };
-  return [
-    source('nut', { unit: 'cents at every fret', shape: () => 1, term: 'nut' }, perString('nut', 1 - kappa)),
-    ...told.map((cause) =>
-      source(
-        cause.name,
-        { ...cause, term: causeTerm(cause) },
-        strings.map((string) => ({ fixed: { [causeTerm(cause)]: riseOfShape(cause, string) } })),
-      ),
-    ),
-    source(
-      'rest',
-      { unit: 'cents at the 17th fret', shape: (_string, fret) => riseShape(fret), term: 'rise' },
-      perString('rise', 1),
-    ),
-  ];
-}
-
-/** Cents of the rise that a size of 1 makes on a string. */
-export function riseOfShape({ shape }: Pick<Cause, 'shape'>, string: number): number {
-  return shape(string, 17) - kappa * shape(string, 12);
-}
-
-function handCombination(sums: BlockSums, { identified }: CauseParts, technician: number): Combination {
-  const last = sums.technicians.length - 1;
-  const fixed: Record<string, number> = {};
-  for (let other = 0; other < last; other++) {
-    const share = technician === last ? -1 : Number(technician === other);
-    fixed[technicianTerm('rise', other)] = share;
-    if (identified.technicianNuts) fixed[technicianTerm('nut', other)] = (1 - kappa) * share;
-  }
-  return { fixed };
 }
 
 function instrumentsOf(sums: BlockSums, model: string, wanted: readonly string[] | undefined): Set<number> {
@@ -304,30 +220,6 @@ function requireManyFrets(sums: BlockSums, of: string): void {
     );
 }
 
-/** Condition of the correlations of the sizes, and by how much each size's variance is inflated by the others. */
-function collinearity(
-  covariance: readonly (readonly number[])[],
-  turns: readonly number[],
-): { readonly condition: number; readonly inflation: number[]; readonly correlation: number[][] } {
-  const m = covariance.length;
-  const correlation = covariance.map((row, i) =>
-    row.map(
-      (value, j) =>
-        (turns[i]! * turns[j]! * value) / Math.sqrt(covariance[i]![i]! * covariance[j]![j]!) || Number(i === j),
-    ),
-  );
-  const { values, vectors } = symmetricEigen(correlation.flat(), m);
-  // Eigenvalues that rounding alone makes stand for shapes that are one.
-  const sizes = Array.from(values, (value) => Math.max(value, 1e-14));
-  return {
-    correlation,
-    condition: Math.sqrt(Math.max(...sizes) / Math.min(...sizes)),
-    inflation: correlation.map((_, i) =>
-      sizes.reduce((added, value, k) => added + vectors[i * m + k]! ** 2 / value, 0),
-    ),
-  };
-}
-
 /** Part of a shape's squares that is left when the saddle of every block stands where it likes. */
 function besideSaddle(sums: BlockSums, shape: Float64Array): number {
   let [left, all] = [0, 0];
@@ -352,16 +244,6 @@ class Asked {
   add(one: Combination): number {
     return this.all.push(one) - 1;
   }
-}
-
-function sum(combinations: readonly Combination[], factor = 1): Combination {
-  const fixed: Record<string, number> = {};
-  for (const one of combinations)
-    for (const [term, value] of Object.entries(one.fixed ?? {})) fixed[term] = (fixed[term] ?? 0) + factor * value;
-  const random = combinations.flatMap((one) =>
-    (one.random ?? []).map((part) => ({ ...part, coefficient: factor * (part.coefficient ?? 1) })),
-  );
-  return { fixed, random };
 }
 
 function estimateOf(estimate: number, standardError: number, df: number): Estimate {

@@ -2,7 +2,7 @@ import { kappa } from '../acoustics/frets.ts';
 import type { BlockSums } from '../sources/block-sums.ts';
 import { normalRandom } from '../statistics/random.ts';
 import type { Cause } from './causes.ts';
-import { riseOfShape } from './decompose.ts';
+import { riseOfShape } from './cause-sources.ts';
 import { less, shapeOf } from './decompose-model.ts';
 import { type ShopPlan, simulateShop, usualShop } from './simulate-shop.ts';
 

@@ -11,7 +11,8 @@ import { equalPlacement, measuredPlacement, ratioPlacement, ruleOfEighteen } fro
 import { withAction } from '../../src/acoustics/fretting.ts';
 import { uniformRandom } from '../../src/statistics/random.ts';
 import { type Cause, physicalCauses, pressingHarder, type StrungString } from '../../src/trend/causes.ts';
-import { decomposeRise, riseOfShape } from '../../src/trend/decompose.ts';
+import { decomposeRise } from '../../src/trend/decompose.ts';
+import { riseOfShape } from '../../src/trend/cause-sources.ts';
 import { type CausePlan, type PlantedCause, simulateCauses, usualCauses } from '../../src/trend/simulate-causes.ts';
 import { inventedStrings } from '../trend/invented-strings.ts';
 

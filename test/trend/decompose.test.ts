@@ -4,7 +4,8 @@ import { ratioPlacement, ruleOfEighteen } from '../../src/acoustics/placement.ts
 import type { BlockSums } from '../../src/sources/block-sums.ts';
 import { fitLinear } from '../../src/statistics/least-squares.ts';
 import { type Cause, physicalCauses, pressingHarder } from '../../src/trend/causes.ts';
-import { type CausePart, type Decomposition, decomposeRise, riseOfShape } from '../../src/trend/decompose.ts';
+import { type CausePart, type Decomposition, decomposeRise } from '../../src/trend/decompose.ts';
+import { riseOfShape } from '../../src/trend/cause-sources.ts';
 import { causeParts, less, projected, shapeOf } from '../../src/trend/decompose-model.ts';
 import { simulateShop, usualShop } from '../../src/trend/simulate-shop.ts';
 import { type CausePlan, simulateCauses, usualCauses } from '../../src/trend/simulate-causes.ts';
