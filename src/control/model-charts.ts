@@ -70,7 +70,7 @@ export function byName(
 }
 
 /**
- * Each value less the median of what the same technician left nearest to it in time of other models, those set aside not counted;
+ * Each value less what the same technician left of other models at that time, by those nearest to it, those set aside not counted;
  * left out where there are too few.
  */
 function besideTechnician(dated: readonly ChartValue[], aside: ReadonlySet<string>): ChartValue[] {
@@ -78,10 +78,25 @@ function besideTechnician(dated: readonly ChartValue[], aside: ReadonlySet<strin
     own.flatMap((value, at) => {
       const others = neighbours(own, at, ({ model }) => model !== value.model && !aside.has(model));
       if (others.length < fewestBeside) return [];
-      return [{ ...value, departure: value.departure - median(others.map(({ departure }) => departure)) }];
+      return [{ ...value, departure: value.departure - drawnTo(value.at, others) }];
     }),
   );
   return found.sort((a, b) => a.at - b.at);
+}
+
+/**
+ * What some values come to at a time, along the line of their median slope (Theil 1950, Sen 1968; from memory): a hand that drifts
+ * must not count against the models it set up last.
+ */
+function drawnTo(at: number, values: readonly ChartValue[]): number {
+  const slopes = values.flatMap((one, place) =>
+    values.slice(0, place).flatMap((other) => {
+      const time = one.at - other.at;
+      return time === 0 ? [] : [(one.departure - other.departure) / time];
+    }),
+  );
+  const slope = slopes.length === 0 ? 0 : median(slopes);
+  return median(values.map((one) => one.departure + slope * (at - one.at)));
 }
 
 /** The values nearest in time to the one at a place that are wanted, `nearest` at most; `values` stand in order of time. */

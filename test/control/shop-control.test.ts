@@ -74,6 +74,15 @@ describe('shopControl', () => {
     );
   });
 
+  test('names the technician who drifts at the end of the log, and rarely a model', () => {
+    const benches = seeds.map((seed) =>
+      bench(seed, ({ day, technician }) => (technician === 'ben' && day >= 120 ? 0.15 * (day - 120) : 0)),
+    );
+    const signal = 'technician ben sharp true';
+    expect(count(benches, signal)).toBeGreaterThanOrEqual(19);
+    expect(others(benches, signal)).toBeLessThanOrEqual(14);
+  });
+
   test('names the model that shifts under every hand, and holds it against no one else', () => {
     const benches = seeds.map((seed) => bench(seed, ({ day, model }) => (model === 'Reed' && day >= 60 ? -1.6 : 0)));
     const signal = 'model Reed flat true';
