@@ -16,7 +16,7 @@ export interface Bundle {
 }
 
 /** Packages that stay what they are: cells import them too and must get the same ones, or they hold a program. */
-const shared = ['arquero', '@observablehq/plot', 'esbuild'];
+const shared = ['arquero', '@observablehq/plot', 'esbuild', 'typescript'];
 /** CommonJS packages within ask for what Node brings. */
 const requireBanner =
   "import { createRequire as requireFrom } from 'node:module'; const require = requireFrom(import.meta.url);";

@@ -1,13 +1,38 @@
-import type { Hover, Intelligence } from '../../kernel/intelligence.ts';
+import { Worker } from 'node:worker_threads';
+import { bundle } from '../../kernel/bundle.ts';
 import type { Content } from './wire.ts';
 
 /** Cells that completion and inspection see. */
 const seenCells = 300;
 
-/** What the compiler knows of the cells executed so far; it is loaded when somebody first asks. */
+interface SeenCell {
+  readonly id: string;
+  readonly source: string;
+}
+
+/** A question to the thread that holds the compiler, see language-thread.ts. */
+export interface Asked {
+  readonly number: number;
+  readonly cells: readonly SeenCell[];
+  readonly question: {
+    readonly type: 'complete' | 'inspect' | 'page';
+    readonly code: string;
+    /** In Unicode code points. */
+    readonly cursor: number;
+  };
+}
+
+interface Waiting {
+  readonly resolve: (answer: Content | null) => void;
+  readonly reject: (error: Error) => void;
+}
+
+/** What the compiler knows of the cells executed so far. Its thread is started when somebody first asks. */
 export class Language {
-  private readonly cells = new Map<string, { readonly id: string; readonly source: string }>();
-  private intelligence: Intelligence | null = null;
+  private readonly cells = new Map<string, SeenCell>();
+  private readonly waiting = new Map<number, Waiting>();
+  private thread: Worker | null = null;
+  private questions = 0;
 
   constructor(private readonly folder: string) {}
 
@@ -19,49 +44,49 @@ export class Language {
   }
 
   /** Answers a complete_request. */
-  async complete(code: string, cursor: number): Promise<Content> {
-    const offset = toOffset(code, cursor);
-    const { items, start, end } = (await this.think(code)).completions('new', offset);
-    const typed = code.slice(start, offset);
-    const fitting = items.filter(({ name }) => name.startsWith(typed));
-    const range = { cursor_start: toCursor(code, start), cursor_end: toCursor(code, end) };
-    const types = fitting.map(({ name, kind }) => {
-      return { start: range.cursor_start, end: range.cursor_end, text: name, type: kind };
-    });
-    const matches = fitting.map(({ name }) => name);
-    return { status: 'ok', matches, ...range, metadata: { _jupyter_types_experimental: types } };
+  complete(code: string, cursor: number): Promise<Content | null> {
+    return this.ask({ type: 'complete', code, cursor });
   }
 
   /** Answers an inspect_request. */
-  async inspect(code: string, cursor: number): Promise<Content> {
-    const intelligence = await this.think(code);
-    const offset = toOffset(code, cursor);
-    // A cursor behind a name means the name, one among arguments the function.
-    const hover =
-      intelligence.hover('new', offset) ??
-      intelligence.hover('new', Math.max(0, offset - 1)) ??
-      intelligence.callee('new', offset);
-    return { status: 'ok', found: hover !== null, data: hover ? hoverBundle(hover) : {}, metadata: {} };
+  inspect(code: string, cursor: number): Promise<Content | null> {
+    return this.ask({ type: 'inspect', code, cursor });
   }
 
   /** What a cell that is only a name with a question mark asks for, or null when nothing is known of the name. */
-  async page(name: string): Promise<Content | null> {
-    const hover = (await this.think(name)).hover('new', name.length - 1);
-    return hover && hoverBundle(hover);
+  page(name: string): Promise<Content | null> {
+    return this.ask({ type: 'page', code: name, cursor: [...name].length - 1 });
   }
 
   dispose(): void {
-    this.intelligence?.dispose();
+    void this.thread?.terminate();
   }
 
-  /** The compiler's view of all cells so far, and of the one being written, "new". */
-  private async think(code: string): Promise<Intelligence> {
-    if (!this.intelligence) {
-      const { Intelligence } = await import('../../kernel/intelligence.ts');
-      this.intelligence = new Intelligence({ folder: this.folder });
-    }
-    this.intelligence.update([...this.cells.values(), { id: 'new', source: code }]);
-    return this.intelligence;
+  private ask(question: Asked['question']): Promise<Content | null> {
+    const thread = (this.thread ??= this.start());
+    const number = (this.questions += 1);
+    return new Promise((resolve, reject) => {
+      this.waiting.set(number, { resolve, reject });
+      thread.postMessage({ number, cells: [...this.cells.values()], question } satisfies Asked);
+    });
+  }
+
+  private start(): Worker {
+    const entry = new URL('./language-thread.ts', import.meta.url);
+    const url = new URL('../../kernel/intelligence.ts', entry);
+    const file = bundle({ entry, folder: new URL('../../', entry), url });
+    const execArgv = file === null ? ['--import', import.meta.resolve('tsx')] : [];
+    const thread = new Worker(file ?? entry, { workerData: { folder: this.folder }, execArgv });
+    thread.on('message', ({ number, answer }: { number: number; answer: Content | null }) => {
+      this.waiting.get(number)?.resolve(answer);
+      this.waiting.delete(number);
+    });
+    thread.on('error', (error) => {
+      this.thread = null; // the next question starts another
+      for (const { reject } of this.waiting.values()) reject(error);
+      this.waiting.clear();
+    });
+    return thread;
   }
 }
 
@@ -71,21 +96,4 @@ export class Language {
  */
 export function askedName(code: string): string | null {
   return /^\s*([\p{ID_Start}$_](?:\.?[\p{ID_Continue}$])*)\s*\?\s*$/u.exec(code)?.[1] ?? null;
-}
-
-function hoverBundle({ signature, documentation }: Hover): Content {
-  const parts = (...texts: string[]): string => texts.filter((text) => text !== '').join('\n\n');
-  return {
-    'text/plain': parts(signature, documentation),
-    'text/markdown': parts('```ts\n' + signature + '\n```', documentation),
-  };
-}
-
-/** The protocol counts Unicode code points, JavaScript UTF-16 units. */
-function toOffset(code: string, cursor: number): number {
-  return [...code].slice(0, cursor).join('').length;
-}
-
-function toCursor(code: string, offset: number): number {
-  return [...code.slice(0, offset)].length;
 }

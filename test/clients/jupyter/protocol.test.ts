@@ -208,6 +208,26 @@ test('inspection amid the arguments of a call tells of the function', async () =
   expect((content.data as Record<string, string>)['text/plain']).toMatch('padEnd(maxLength: number');
 });
 
+test('control is answered while the compiler loads types for a completion', async () => {
+  const own = new TestKernel();
+  const asking = await own.client();
+  const first = await asking.send('shell', 'complete_request', { code: 'x', cursor_pos: 1 });
+  await asking.reply(first);
+  const id = await asking.send('shell', 'complete_request', { code: "import { ka } from 'upneck'", cursor_pos: 11 });
+  let answered = 0;
+  // A kernel that waits for its compiler answers once or twice at most.
+  for (
+    ;
+    !asking.all.some(({ header, parent }) => header.msg_type === 'complete_reply' && parent.msg_id === id);
+    answered += 1
+  )
+    await asking.reply(await asking.send('control', 'kernel_info_request', {}));
+  expect(answered).toBeGreaterThan(5);
+  expect((await asking.reply(id)).content.matches).toContain('kappa');
+  own.child.kill('SIGKILL');
+  asking.close();
+});
+
 test('a debugger is refused, in the words of the Debug Adapter Protocol', async () => {
   const asked = { type: 'request', seq: 7, command: 'initialize', arguments: {} };
   const { content } = await client.reply(await client.send('control', 'debug_request', asked));
