@@ -41,7 +41,7 @@ describe.skipIf(!client.found)('Jupyter clients', () => {
 
   beforeAll(() => {
     folder = mkdtempSync(join(tmpdir(), 'upneck-jupyter-'));
-    for (const name of ['data', 'shared']) symlinkSync(resolve(name), join(folder, name));
+    for (const name of ['data', 'shared', 'package.json']) symlinkSync(resolve(name), join(folder, name));
     mkdirSync(join(folder, 'notebooks'));
     call(process.execPath, upneck, 'kernel', 'install');
   });
