@@ -13,6 +13,16 @@ export async function isComplete(code: string): Promise<Content> {
     // The compiler calls an open template a string; with an odd number of backticks it is one that may go on.
     const isTemplate = error.message === 'Unterminated string literal' && code.split('`').length % 2 === 0;
     const isOpen = isTemplate || /end of file|terminate multi-line comment/.test(error.message);
-    return isOpen ? { status: 'incomplete', indent: '  ' } : { status: 'invalid' };
+    if (!isOpen) return { status: 'invalid' };
+    return { status: 'incomplete', indent: isTemplate ? '' : indent(code.split('\n').at(-1)!) };
   }
+}
+
+/** The space the next line begins with: that of the line before, and two more where that opens a bracket. */
+function indent(line: string): string {
+  const brackets = line.replace(/'[^']*'|"[^"]*"|`[^`]*`|\/\/.*/g, '').match(/[{([\])}]/g) ?? [];
+  let open = 0;
+  for (const bracket of brackets) open = '{(['.includes(bracket) ? open + 1 : Math.max(0, open - 1);
+  const own = /^[ \t]*/.exec(line)![0];
+  return open > 0 ? `${own}  ` : own;
 }

@@ -171,6 +171,18 @@ test('a name with a question mark behind it gives a page about it, and runs noth
   );
 });
 
+test.each([
+  ['for (;;) {', '  '],
+  ['function f() {\n  if (x) {', '    '],
+  ['if (a) {\n  b();\n} else {', '  '],
+  ['if (a) {\n\tb();', '\t'],
+  ['f("{", [1],', '  '],
+  ['`a\n  b', ''], // what is put in would be in the text
+])('code that goes on, %j, goes on with the indentation %j', async (code, indent) => {
+  const { content } = await client.reply(await client.send('shell', 'is_complete_request', { code }));
+  expect(content).toEqual({ status: 'incomplete', indent });
+});
+
 test('only the client that was asked can answer over stdin', async () => {
   const other = await kernel.client();
   const id = await client.execute("'It is ' + (await ask('Who?'))", { allow_stdin: true });
