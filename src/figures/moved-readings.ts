@@ -1,6 +1,6 @@
 import { saddleLeverage } from '../acoustics/frets.ts';
 import { type BlockSums, meanAt } from '../sources/block-sums.ts';
-import type { ModelTrend } from '../trend/fit-trend.ts';
+import type { ModelTrend } from '../trend/trend.ts';
 
 /** One technician's readings at one fret of a block, as if the saddle stood where the 12th is exact; cents. */
 export interface MovedReading {

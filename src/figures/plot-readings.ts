@@ -2,7 +2,7 @@ import { areaY, axisX, axisY, dot, line, ruleX, ruleY, text } from '@observableh
 import { saddleLeverage } from '../acoustics/frets.ts';
 import { forecastModel } from '../policy/forecast.ts';
 import { neckErrors, type StringForecast } from '../policy/neck.ts';
-import type { Trend } from '../trend/fit-trend.ts';
+import type { Trend } from '../trend/trend.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
 import { counted, shorten, signedCents, signedTick } from './label.ts';

@@ -1,6 +1,6 @@
 import { axisX, axisY, dot, gridX, ruleX, ruleY, text } from '@observablehq/plot';
 import { extent } from 'd3-array';
-import type { ModelTrend, Trend } from '../trend/fit-trend.ts';
+import type { ModelTrend, Trend } from '../trend/trend.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
 import { charactersIn, counted, shorten, signedCents, signedTick } from './label.ts';

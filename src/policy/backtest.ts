@@ -3,7 +3,7 @@ import { rise, sharedCents } from '../acoustics/rise.ts';
 import type { ModelSpec } from '../logs/models.ts';
 import { type BlockSums, meanAt } from '../sources/block-sums.ts';
 import { uniformRandom } from '../statistics/random.ts';
-import type { ModelTrend, Trend } from '../trend/fit-trend.ts';
+import type { ModelTrend, Trend } from '../trend/trend.ts';
 import { leaveOut, type ModelEstimates } from '../trend/leave-out.ts';
 import { comparePolicies, type Comparison, type View } from './backtest-comparison.ts';
 import { forecastModel } from './forecast.ts';

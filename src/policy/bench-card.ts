@@ -31,7 +31,8 @@ ${sheets.join('\n')}
 
 const cardCss = `.cards { display: block; max-width: 62rem; margin: 0 auto; padding: 1rem; }
 .card { margin: 0 0 4rem; }
-.card h1 { margin: 0 0 0.2em; }
+.card h1 { margin: 0 0 0.2em; overflow-wrap: anywhere; }
+.card.full h1 { font-size: 1.3em; }
 .card h2 { margin: 1em 0 0.3em; }
 .card .scroll { overflow-x: auto; }
 .card table { width: 100%; }
@@ -47,7 +48,23 @@ const cardCss = `.cards { display: block; max-width: 62rem; margin: 0 auto; padd
   .card { break-after: page; break-inside: avoid; margin: 0; font-size: 9.5pt; line-height: 1.4; }
   .card:last-child { break-after: auto; }
   .card .scroll { overflow: visible; }
+  .card th, .card td { padding-inline: 0.35rem; }
+  .card td:last-child { width: 42%; }
+  .card.full { font-size: 8.5pt; line-height: 1.25; }
+  .card.full th, .card.full td { padding-block: 0.1rem; }
 }`;
+
+/** Lines of the table that a sheet takes in the larger letters, and letters of advice and of a heading to a line of it. */
+const paper = { lines: 30, advice: 42, heading: 30 } as const;
+
+/** Whether a card needs the smaller letters to stay on one sheet. */
+function isFull(model: string, entries: readonly StandardEntry[]): boolean {
+  const ofAdvice = entries.map(({ verdict, reason }) =>
+    Math.max(2, Math.ceil((verdict.length + reason.length) / paper.advice)),
+  );
+  const heading = 2 * (Math.ceil(model.length / paper.heading) - 1);
+  return ofAdvice.reduce((sum, lines) => sum + lines, heading) > paper.lines;
+}
 
 const signed = (cents: number): string => {
   const text = Math.abs(cents).toFixed(1);
@@ -66,7 +83,7 @@ function sheet(
   const rows = entries.map((entry) => {
     return `<tr><th scope="row">${entry.string}</th><td class="target">${signed(entry.target12)} ± ${entry.window.toFixed(1)}</td><td class="target">${signed(entry.target17)}</td><td>${weightsText(entry.share)}<br><small>${weightsText(entry.fineLow)} to ${weightsText(entry.fineHigh)}</small></td><td>${signed(entry.rise)} <small>(${signed(entry.riseLow)} to ${signed(entry.riseHigh)})</small></td><td>${entry.instruments}</td><td><strong>${escape(entry.verdict)}</strong>: ${escape(entry.reason)}</td></tr>`;
   });
-  return `<section class="card">
+  return `<section class="card${isFull(model, entries) ? ' full' : ''}">
 <h1>${escape(model)}</h1>
 <p>House standard of ${escape(standard.created.slice(0, 10))}. Cents, open string exactly in tune, plus is sharp. String 1 is the thinnest.</p>
 <div class="scroll">

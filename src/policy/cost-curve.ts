@@ -1,5 +1,5 @@
 import type { ModelSpec } from '../logs/models.ts';
-import type { Trend } from '../trend/fit-trend.ts';
+import type { Trend } from '../trend/trend.ts';
 import { forecastModel } from './forecast.ts';
 import type { Loss } from './loss.ts';
 import { ruleShare, rulesOfThumb, type RuleOfThumb } from './rules-of-thumb.ts';

@@ -1,4 +1,4 @@
-import type { ModelTrend, Trend } from '../trend/fit-trend.ts';
+import type { ModelTrend, Trend } from '../trend/trend.ts';
 import type { ModelEstimates } from '../trend/leave-out.ts';
 import type { StringForecast } from './neck.ts';
 

@@ -1,7 +1,7 @@
 import { saddleLeverage } from '../acoustics/frets.ts';
 import type { ModelSpec } from '../logs/models.ts';
 import { normalQuantile } from '../statistics/distributions.ts';
-import type { Trend } from '../trend/fit-trend.ts';
+import type { Trend } from '../trend/trend.ts';
 import { forecastModel } from './forecast.ts';
 import type { NormalError } from './loss.ts';
 import { neckErrors, type StringForecast } from './neck.ts';

@@ -1,6 +1,6 @@
 import type { BlockSums } from '../sources/block-sums.ts';
 import { huberLocation, medianAbsoluteDeviation } from '../statistics/location-scale.ts';
-import type { Trend } from '../trend/fit-trend.ts';
+import type { Trend } from '../trend/trend.ts';
 
 /** The error at the 12th with which the next instrument will come in, in cents: its mean and standard deviation. */
 export interface ReceivedTwelfth {

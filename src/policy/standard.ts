@@ -2,7 +2,7 @@ import { kappa } from '../acoustics/frets.ts';
 import { sharedCents } from '../acoustics/rise.ts';
 import type { ModelSpec } from '../logs/models.ts';
 import { normalRandom } from '../statistics/random.ts';
-import type { CellTrend, ModelTrend, Trend } from '../trend/fit-trend.ts';
+import type { CellTrend, ModelTrend, Trend } from '../trend/trend.ts';
 import type { Spread } from '../trend/string-moments.ts';
 import { betweenVariance, forecastModel, possibleModels } from './forecast.ts';
 import { exceedance, expectedMagnitude, type Loss } from './loss.ts';

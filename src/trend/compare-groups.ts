@@ -3,7 +3,7 @@ import { halfWidth, twoSidedP } from '../statistics/distributions.ts';
 import { requireMargin, testEquivalence } from '../statistics/equivalence.ts';
 import type { Combination, RandomPart } from '../statistics/mixed/combine.ts';
 import { type FamilyOptions, holm, judgeTogether } from '../statistics/multiplicity.ts';
-import type { Estimate } from './fit-trend.ts';
+import type { Estimate } from './trend.ts';
 import { fitGroups, type GroupFit, modelParts, nutTerm, riseTerm } from './group-fit.ts';
 import { comparisonNotes, contrastSentence } from './group-words.ts';
 import { type FoundGroup, findGroups, type Group } from './groups.ts';

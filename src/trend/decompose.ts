@@ -7,7 +7,7 @@ import { handCombination, riseOfShape, sourcesOf, sum } from './cause-sources.ts
 import type { Cause } from './causes.ts';
 import { causeParts, decomposeModel, fewestFrets, less, onlyInstruments, shapeOf } from './decompose-model.ts';
 import { decompositionNotes } from './decompose-words.ts';
-import type { Estimate } from './fit-trend.ts';
+import type { Estimate } from './trend.ts';
 import { type LeftAtFret, leftAtFrets } from './left-at-frets.ts';
 import { robustFit } from './robust-fit.ts';
 

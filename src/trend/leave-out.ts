@@ -3,7 +3,7 @@ import { semidefiniteCholesky } from '../statistics/symmetric.ts';
 import { cellsOf } from './cell-effects.ts';
 import { type ContrastRows, projectSaddle } from './contrast-rows.ts';
 import { cellKey, type CentredCovariate, centreCovariates } from './covariate-effects.ts';
-import type { ModelTrend, Trend } from './fit-trend.ts';
+import type { ModelTrend, Trend } from './trend.ts';
 import { robustWeights, weightChange, type Weights } from './robust-weights.ts';
 import { startingWeights } from './starting-weights.ts';
 import { finestScatter, type Spread, stringMoments } from './string-moments.ts';

@@ -4,7 +4,7 @@ import { normalQuantile } from '../statistics/distributions.ts';
 import { requireMargin } from '../statistics/equivalence.ts';
 import { powerOfDifference, powerOfEquivalence } from '../statistics/test-power.ts';
 import { compareGroups } from './compare-groups.ts';
-import type { Trend } from './fit-trend.ts';
+import type { Trend } from './trend.ts';
 import { fewestOfGroup } from './groups.ts';
 import { type ShopPlan, simulateShop, usualShop } from './simulate-shop.ts';
 

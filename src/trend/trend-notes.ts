@@ -3,7 +3,7 @@ import type { BlockSums, Covariate } from '../sources/block-sums.ts';
 import type { MixedFit } from '../statistics/mixed/fit-mixed.ts';
 import { finestScatter } from './string-moments.ts';
 import type { Identified } from './trend-model.ts';
-import type { Trend } from './fit-trend.ts';
+import type { Trend } from './trend.ts';
 
 /** A note names at most so many models or instruments. */
 const mostNamed = 12;

@@ -12,7 +12,8 @@ import { makeStandard, type HouseStandard } from '../../src/policy/standard.ts';
 import { readUsage, type Usage } from '../../src/policy/usage.ts';
 import { sumReadings } from '../../src/sources/block-sums.ts';
 import { readLogs, type Logs } from '../../src/sources/read-logs.ts';
-import { fitTrend, type Trend } from '../../src/trend/fit-trend.ts';
+import { fitTrend } from '../../src/trend/fit-trend.ts';
+import type { Trend } from '../../src/trend/trend.ts';
 import { all, rowsOf } from './drawing.ts';
 
 let [logs, trend, standard, usage]: [Logs?, Trend?, HouseStandard?, Usage?] = [];

@@ -4,7 +4,7 @@ import type { CostCurveOptions } from '../../src/policy/cost-curve.ts';
 import { makeStandard, type HouseStandard } from '../../src/policy/standard.ts';
 import { sumReadings } from '../../src/sources/block-sums.ts';
 import { normalRandom } from '../../src/statistics/random.ts';
-import type { CellTrend, Estimate, ModelTrend, Trend } from '../../src/trend/fit-trend.ts';
+import type { CellTrend, Estimate, ModelTrend, Trend } from '../../src/trend/trend.ts';
 
 /** What an invented shop is made of; figures must draw it, whatever a fit would say. */
 export interface Invention {

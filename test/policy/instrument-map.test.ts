@@ -6,7 +6,8 @@ import { forecastModel } from '../../src/policy/forecast.ts';
 import { instrumentNeckMap } from '../../src/policy/instrument-map.ts';
 import { makeStandard } from '../../src/policy/standard.ts';
 import { type BlockSums, meanAt, sumReadings } from '../../src/sources/block-sums.ts';
-import { fitTrend, type Trend } from '../../src/trend/fit-trend.ts';
+import { fitTrend } from '../../src/trend/fit-trend.ts';
+import type { Trend } from '../../src/trend/trend.ts';
 import { simulateShop, usualShop } from '../../src/trend/simulate-shop.ts';
 import {
   inventedReadings,

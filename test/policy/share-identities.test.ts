@@ -7,7 +7,7 @@ import type { Loss } from '../../src/policy/loss.ts';
 import { invariant, type StringForecast } from '../../src/policy/neck.ts';
 import { alikeCents, chooseShare, saddleCost, type SaddleStrings } from '../../src/policy/share.ts';
 import { normalRandom } from '../../src/statistics/random.ts';
-import type { ModelTrend, Trend } from '../../src/trend/fit-trend.ts';
+import type { ModelTrend, Trend } from '../../src/trend/trend.ts';
 
 /** Error at a fret by the reading-level model of DESIGN section 5, the saddle where the 12th reads -q t / kappa. */
 function errorAt(fret: number, share: number, nut: number, ownRise: number): number {

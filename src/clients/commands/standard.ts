@@ -6,7 +6,7 @@ import type { HouseStandard } from '../../policy/standard.ts';
 import type { Playing } from '../../policy/usage-files.ts';
 import type { Logs } from '../../sources/read-logs.ts';
 import { defaultUsage, isProfile, profileLines, readUsageFile } from '../../sources/read-usage.ts';
-import type { Trend } from '../../trend/fit-trend.ts';
+import type { Trend } from '../../trend/trend.ts';
 import { WrongCall, type Io } from '../io.ts';
 
 export const usage = `Usage: upneck standard LOG... [--models FILE] [--mapping FILE] [--usage WHICH]
