@@ -32,7 +32,7 @@ ${sheets.join('\n')}
 const cardCss = `.cards { display: block; max-width: 62rem; margin: 0 auto; padding: 1rem; }
 .card { margin: 0 0 4rem; }
 .card h1 { margin: 0 0 0.2em; overflow-wrap: anywhere; }
-.card.full h1 { font-size: 1.3em; }
+.card.full h1 { font-size: 1.1em; }
 .card h2 { margin: 1em 0 0.3em; }
 .card .scroll { overflow-x: auto; }
 .card table { width: 100%; }
@@ -51,7 +51,8 @@ const cardCss = `.cards { display: block; max-width: 62rem; margin: 0 auto; padd
   .card th, .card td { padding-inline: 0.35rem; }
   .card td:last-child { width: 42%; }
   .card.full { font-size: 8.5pt; line-height: 1.25; }
-  .card.full th, .card.full td { padding-block: 0.1rem; }
+  .card.full th, .card.full td { padding-block: 0.05rem; }
+  .card.full h2 { margin: 0.6em 0 0.2em; font-size: 1.2em; }
 }`;
 
 /** Lines of the table that a sheet takes in the larger letters, and letters of advice and of a heading to a line of it. */
