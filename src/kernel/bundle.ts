@@ -1,5 +1,15 @@
 import { createHash, randomUUID } from 'node:crypto';
-import { existsSync, mkdirSync, readFileSync, readdirSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import {
+  existsSync,
+  mkdirSync,
+  readFileSync,
+  readdirSync,
+  renameSync,
+  rmSync,
+  statSync,
+  utimesSync,
+  writeFileSync,
+} from 'node:fs';
 import { createRequire } from 'node:module';
 import { basename, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -21,7 +31,7 @@ const shared = ['arquero', '@observablehq/plot', 'esbuild', 'typescript'];
 const requireBanner =
   "import { createRequire as requireFrom } from 'node:module'; const require = requireFrom(import.meta.url);";
 
-/** Bundles of earlier sources are removed a day after they were made, in milliseconds. */
+/** Bundles are removed a day after their last use, in milliseconds. */
 const keepTime = 86_400_000;
 const manifest = new URL('../../package.json', import.meta.url);
 const packageCache = new URL('../../node_modules/.cache/upneck/', import.meta.url);
@@ -39,6 +49,11 @@ export function bundle({ entry, folder, url, cache = packageCache }: Bundle): st
     if (name.endsWith('.ts')) hash.update(`${name}\n`).update(readFileSync(join(root, name)));
   const name = `upneck-${basename(entry.pathname, '.ts')}-${hash.digest('hex').slice(0, 16)}.mjs`;
   const path = join(fileURLToPath(cache), name);
+  try {
+    utimesSync(path, new Date(), new Date()); // in use: not an old one to remove
+  } catch {
+    // Not made yet, or another person's.
+  }
   if (existsSync(path)) return path;
   try {
     mkdirSync(cache, { recursive: true });

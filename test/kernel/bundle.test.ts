@@ -29,6 +29,12 @@ test('bundle is one file that Node runs, kept until any of its modules changes',
   expect(run(make())).toMatch(/^2 /);
   expect(run(first)).toMatch(/^1 /); // a process that has just chosen it still finds it
   utimesSync(first!, 0, 0);
+  writeFileSync(join(root, 'src/deep/n.ts'), 'export const n: number = 1;');
+  expect(make()).toBe(first); // which counts as use
+  writeFileSync(join(root, 'src/deep/n.ts'), 'export const n: number = 4;');
+  make();
+  expect(existsSync(first!)).toBe(true);
+  utimesSync(first!, 0, 0);
   writeFileSync(join(root, 'src/deep/n.ts'), 'export const n: number = 3;');
   make();
   expect(existsSync(first!)).toBe(false);
