@@ -116,7 +116,7 @@ function counted(count: number, what: string): string {
 
 /** A row of {@link adoptionTable}: a measure before and after, with the interval of the difference. */
 export interface AdoptionRow {
-  readonly name: string;
+  readonly measure: string;
   readonly before: string;
   readonly after: string;
   readonly change: string;
@@ -130,7 +130,7 @@ export function adoptionRows({ differences, audibleCents }: Adoption): AdoptionR
     if (!found) return [];
     return [
       {
-        name: measureWords(measure, audibleCents).name,
+        measure: measureWords(measure, audibleCents).name,
         before: found.meanBefore.toFixed(2),
         after: found.meanAfter.toFixed(2),
         change: signed(found.estimate),
@@ -155,8 +155,8 @@ export function groupCell({ differences }: GroupChange, measure: Measure): strin
 /** Both tables as text, at most 80 columns wide. */
 export function adoptionTables(report: Adoption): string[] {
   const measured = adoptionRows(report).map(
-    ({ name, before, after, change, interval }) =>
-      fitted(name, 41) + before.padStart(7) + after.padStart(7) + change.padStart(8) + interval.padStart(17),
+    ({ measure, before, after, change, interval }) =>
+      fitted(measure, 41) + before.padStart(7) + after.padStart(7) + change.padStart(8) + interval.padStart(17),
   );
   const groups = report.groups.map((group) =>
     [

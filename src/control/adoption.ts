@@ -192,7 +192,7 @@ function notesOf(
   after: readonly LeftJob[],
 ): string[] {
   const notes = [
-    'Before and after hold different instruments, and other things may have changed with the standard: the figures say what changed, not why.',
+    'Before and after hold different instruments, and other things may have changed with the standard: the figures say what changed, not why. The noise of reading is in every error left, before and after alike.',
     'Models are the blocks: each is held against itself. Jobs are taken as independent of each other. Every interval stands alone: of twenty, one misses by chance.',
   ];
   const modelsOf = (jobs: readonly LeftJob[]): Set<string> => new Set(jobs.map(({ model }) => model));

@@ -71,7 +71,8 @@ const pageCss = `.control { display: block; max-width: 42rem; margin: 0 auto; pa
 .control table { border-collapse: collapse; margin: 0.8em 0; font-variant-numeric: tabular-nums; }
 .control th, .control td { padding: 0.15em 0.7em 0.15em 0; text-align: right; border-bottom: 1px solid; }
 .control th:first-child, .control td:first-child { text-align: left; }
-.control .wide { overflow-x: auto; }
+.control .wide { overflow-x: auto; overflow-wrap: normal; }
+.control .wide td { white-space: nowrap; }
 @media print {
   @page { size: A4; margin: 14mm; }
   .control { padding: 0; max-width: none; font-size: 10pt; }

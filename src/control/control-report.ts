@@ -1,13 +1,15 @@
 import type { ColumnTable } from 'arquero';
 import type { HouseStandard } from '../policy/standard.ts';
 import { median } from '../statistics/location-scale.ts';
-import { adoption, type AdoptionOptions } from './adoption.ts';
+import { adoption, type AdoptionOptions, type AdoptionReport } from './adoption.ts';
 import { benchSight } from './bench-sight.ts';
+import { fewestToJudge } from './control-chart.ts';
 import type { ControlReport } from './control-text.ts';
 import { gaugeOfLog } from './gauge-of-log.ts';
-import { leftInstruments } from './left-instruments.ts';
+import { dayText } from './instant.ts';
+import { leftInstruments, type LeftReadings } from './left-instruments.ts';
 import { sampleSizes, wantedRegret, type Wanted } from './sample-size.ts';
-import { shopControl } from './shop-control.ts';
+import { shopControl, type ShopControl } from './shop-control.ts';
 
 /** A usual long scale in millimetres, where the standard knows none (common practice, no source). */
 const usualScaleMm = 648;
@@ -27,7 +29,8 @@ export function controlReport(
   options: AdoptionOptions & { readonly wanted?: Wanted | undefined },
 ): ControlReport {
   const { wanted = wantedRegret } = options;
-  const control = shopControl(leftInstruments(readings, standard), standard);
+  const changed = adoption(readings, standard, options);
+  const control = controlSince(leftInstruments(readings, standard), standard, changed);
   const gauge = gaugeOfLog(readings);
   const repeatability = gauge.study?.components.repeatability ?? null;
   const reproducibility = gauge.study?.components.reproducibility ?? null;
@@ -54,8 +57,20 @@ export function controlReport(
     sight: { ...sight, scaleMm, handsCounted: reproducibility !== null },
     sizes: sampleSizes(standard, wanted),
     wanted,
-    adoption: adoption(readings, standard, options),
+    adoption: changed,
   };
+}
+
+/**
+ * Nobody can follow a standard before it is taken up: the charts begin on that day, where enough was left since to judge the shop by.
+ */
+function controlSince(left: LeftReadings, standard: HouseStandard, { adoptedAt }: AdoptionReport): ShopControl {
+  const instruments = left.instruments.filter(({ at }) => at !== null && at >= adoptedAt);
+  const before = left.instruments.length - instruments.length;
+  if (before === 0 || instruments.length < fewestToJudge) return shopControl(left, standard);
+  const control = shopControl({ ...left, instruments }, standard);
+  const note = `${before} ${before === 1 ? 'instrument' : 'instruments'} left before ${dayText(adoptedAt)}, or without a date, count in the comparison of before and after, and neither in the charts nor in their totals.`;
+  return { ...control, notes: [note, ...control.notes] };
 }
 
 /** Median step of the tuners' displays, as far as the log states them; 0 where it does not. */

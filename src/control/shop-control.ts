@@ -173,7 +173,8 @@ function notesOf(
     notes.push(
       `Too few to judge, under ${fewestToJudge} instruments: ${few.map(({ name, points }) => `${name} (${points.length})`).join(', ')}.`,
     );
-  const drawn = Date.parse(created);
+  // What was left on that day counts as after it.
+  const drawn = Date.parse(created.slice(0, 10));
   const before = dated.filter(({ at }) => at < drawn).length;
   if (before > 0)
     notes.push(

@@ -123,7 +123,11 @@ describe('upneck control', () => {
     expectBySchema(text);
     expect(JSON.parse(text)).toMatchObject({
       adoption: { adopted: '2026-02-04T00:00:00.000Z', jobs_before: 30, jobs_after: 30, differences: { moves: null } },
+      // The charts begin with the standard: nobody can follow it before.
+      strings: 60,
     });
+    expect(flat).toContain('30 instruments as left');
+    expect(flat).toContain('30 instruments left before 2026-02-04, or without a date, count in the comparison');
   });
 
   test('says why nothing can be told of the day the standard was drawn up', async () => {

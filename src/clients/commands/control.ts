@@ -98,6 +98,7 @@ export async function run(args: string[], io: Io): Promise<number> {
       throw new WrongCall(`${twin.path} is one of the files read and would be written over; expected another --out`);
     const { controlPage } = await import('../../control/control-page.ts');
     const { plotControl } = await import('../../figures/plot-control.ts');
+    const { plotAdoption } = await import('../../figures/plot-adoption.ts');
     const { plotGauge } = await import('../../figures/plot-gauge.ts');
     const { writeFiles } = await import('../../sources/write-file.ts');
     const kinds = (['technician', 'model', 'shop'] as const).filter((kind) =>
@@ -105,6 +106,9 @@ export async function run(args: string[], io: Io): Promise<number> {
     );
     const figures = [
       ...kinds.map((kind) => plotControl(report.control, kind)),
+      ...('reason' in report.adoption || report.adoption.differences.at12 === null
+        ? []
+        : [plotAdoption(report.adoption)]),
       ...(report.gauge.study === null ? [] : [plotGauge(report.gauge.study, report.gauge.fret)]),
     ];
     const css = (await readShared('page.css')).text;
