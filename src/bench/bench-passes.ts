@@ -1,5 +1,6 @@
 import type { ColumnTable } from 'arquero';
 import { type BlockSums, sumReadings } from '../sources/block-sums.ts';
+import { selectBlocks } from '../sources/select-blocks.ts';
 
 /** The readings of one instrument at one pass. */
 export interface BenchPass {
@@ -86,31 +87,11 @@ function meansBeside(
 /** The sums of some blocks alone, which must be of one instrument; names of technicians are kept. */
 export function keepBlocks(sums: BlockSums, blocks: readonly number[]): BlockSums {
   const instrument = sums.blockInstrument[blocks[0]!]!;
-  const cells = blocks.flatMap((block) =>
-    Array.from(
-      { length: sums.blockStart[block + 1]! - sums.blockStart[block]! },
-      (_, at) => sums.blockStart[block]! + at,
-    ),
-  );
-  const starts = [0];
-  for (const block of blocks) starts.push(starts.at(-1)! + sums.blockStart[block + 1]! - sums.blockStart[block]!);
-  const whole = (from: Int32Array, of: readonly number[]): Int32Array => Int32Array.from(of, (at) => from[at]!);
-  const real = (from: Float64Array): Float64Array => Float64Array.from(cells, (at) => from[at]!);
   return {
+    ...selectBlocks(sums, blocks),
     models: [sums.models[sums.modelOfInstrument[instrument]!]!],
     instruments: [sums.instruments[instrument]!],
-    technicians: sums.technicians,
     modelOfInstrument: Int32Array.of(0),
     blockInstrument: new Int32Array(blocks.length),
-    blockString: whole(sums.blockString, blocks),
-    blockPass: whole(sums.blockPass, blocks),
-    blockStart: Int32Array.from(starts),
-    blockCovariates: {},
-    cellTechnician: whole(sums.cellTechnician, cells),
-    cellFret: whole(sums.cellFret, cells),
-    cellCount: real(sums.cellCount),
-    cellMean: real(sums.cellMean),
-    cellSquares: real(sums.cellSquares),
-    cellResolution: real(sums.cellResolution),
   };
 }

@@ -1,4 +1,5 @@
 import type { BlockSums } from '../sources/block-sums.ts';
+import { selectBlocks } from '../sources/select-blocks.ts';
 import type { Combination, RandomPart } from '../statistics/mixed/combine.ts';
 import type { Columns, MixedDescription, RandomTerm } from '../statistics/mixed/description.ts';
 import type { MixedFit } from '../statistics/mixed/fit-mixed.ts';
@@ -21,34 +22,15 @@ export const fewestFrets = 5;
 
 /** The blocks of some instruments alone; technicians who read none of them are left out. */
 export function onlyInstruments(sums: BlockSums, keep: ReadonlySet<number>): BlockSums {
-  const blocks = [...sums.blockInstrument.keys()].filter((block) => keep.has(sums.blockInstrument[block]!));
-  const cells = blocks.flatMap((block) =>
-    Array.from(
-      { length: sums.blockStart[block + 1]! - sums.blockStart[block]! },
-      (_, at) => sums.blockStart[block]! + at,
-    ),
+  const kept = selectBlocks(
+    sums,
+    [...sums.blockInstrument.keys()].filter((block) => keep.has(sums.blockInstrument[block]!)),
   );
-  const starts = [0];
-  for (const block of blocks) starts.push(starts.at(-1)! + sums.blockStart[block + 1]! - sums.blockStart[block]!);
-  const technicians = [...new Set(cells.map((cell) => sums.cellTechnician[cell]!))].sort((a, b) => a - b);
-  const pick = (values: Float64Array, places: readonly number[]): Float64Array =>
-    Float64Array.from(places, (place) => values[place]!);
+  const technicians = [...new Set(kept.cellTechnician)].sort((a, b) => a - b);
   return {
-    ...sums,
+    ...kept,
     technicians: technicians.map((technician) => sums.technicians[technician]!),
-    blockInstrument: Int32Array.from(blocks, (block) => sums.blockInstrument[block]!),
-    blockString: Int32Array.from(blocks, (block) => sums.blockString[block]!),
-    blockPass: Int32Array.from(blocks, (block) => sums.blockPass[block]!),
-    blockStart: Int32Array.from(starts),
-    blockCovariates: Object.fromEntries(
-      Object.entries(sums.blockCovariates).map(([name, values]) => [name, pick(values, blocks)]),
-    ),
-    cellTechnician: Int32Array.from(cells, (cell) => technicians.indexOf(sums.cellTechnician[cell]!)),
-    cellFret: Int32Array.from(cells, (cell) => sums.cellFret[cell]!),
-    cellCount: pick(sums.cellCount, cells),
-    cellMean: pick(sums.cellMean, cells),
-    cellSquares: pick(sums.cellSquares, cells),
-    cellResolution: pick(sums.cellResolution, cells),
+    cellTechnician: kept.cellTechnician.map((technician) => technicians.indexOf(technician)),
   };
 }
 
