@@ -193,7 +193,7 @@ function notesOf(
 ): string[] {
   const notes = [
     'Before and after hold different instruments, and other things may have changed with the standard: the figures say what changed, not why. The noise of reading is in every error left, before and after alike.',
-    'Models are the blocks: each is held against itself. Jobs are taken as independent of each other. Every interval stands alone: of twenty, one misses by chance.',
+    'Models are the blocks: each is held against itself. Jobs are taken as independent of each other. Every interval stands alone: of twenty, one misses by chance. What of an error is beyond the threshold is mostly 0 and lopsided: there, with few jobs, two of twenty miss.',
   ];
   const modelsOf = (jobs: readonly LeftJob[]): Set<string> => new Set(jobs.map(({ model }) => model));
   const [was, is] = [modelsOf(before), modelsOf(after)];
