@@ -1,7 +1,7 @@
 import { resolve } from 'node:path';
 import type { Prompt } from '../../kernel/protocol.ts';
 import { startSession, type Session } from '../../kernel/session.ts';
-import { Channels } from './channels.ts';
+import type { Channels } from './channels.ts';
 import type { Connection } from './connection.ts';
 import { Fields } from './fields.ts';
 import { History } from './history.ts';
@@ -20,13 +20,20 @@ const abortTime = 30;
  * @param folder the notebook's folder
  */
 export async function serve(connection: Connection, folder: string): Promise<void> {
-  const channels = new Channels(connection);
-  const kernel = new Kernel(channels, folder); // its session starts while the sockets are bound
-  await channels.bind().catch(async (error: unknown) => {
-    await kernel.dispose();
-    throw error;
-  });
-  await kernel.run();
+  const values = { parameters: {}, outputFolder: resolve(folder, 'out') };
+  const asking: { kernel?: Kernel } = {};
+  const ask = (prompt: Prompt): Promise<string | null> => asking.kernel!.ask(prompt);
+  const session = startSession({ folder, values, ask });
+  try {
+    // The library of the sockets is loaded while the session starts.
+    const { Channels } = await import('./channels.ts');
+    const channels = new Channels(connection);
+    await channels.bind();
+    asking.kernel = new Kernel(channels, session, folder);
+    await asking.kernel.run();
+  } finally {
+    await session.dispose();
+  }
 }
 
 interface Request extends Message {
@@ -37,7 +44,6 @@ interface Request extends Message {
 type Answer = Content | null;
 
 class Kernel {
-  private readonly session: Session;
   private readonly queue: Request[] = [];
   private readonly history = new History();
   private readonly language: Language;
@@ -50,11 +56,10 @@ class Kernel {
 
   constructor(
     private readonly channels: Channels,
+    private readonly session: Session,
     folder: string,
   ) {
     this.language = new Language(folder);
-    const values = { parameters: {}, outputFolder: resolve(folder, 'out') };
-    this.session = startSession({ folder, values, ask: (prompt) => this.ask(prompt) });
   }
 
   async run(): Promise<void> {
@@ -74,13 +79,9 @@ class Kernel {
     const unwatch = watchParent(() => this.finished());
     await this.done;
     unwatch();
-    await this.dispose();
-    await channels.close();
-  }
-
-  async dispose(): Promise<void> {
     await this.session.dispose();
     this.language.dispose();
+    await channels.close();
   }
 
   /** Shell requests are answered one at a time, in order; control requests at once. */
@@ -219,7 +220,8 @@ class Kernel {
     await this.session.interrupt();
   }
 
-  private ask({ text, isSecret }: Prompt): Promise<string | null> {
+  /** Puts a question of the running cell to the client that asked for it. */
+  ask({ text, isSecret }: Prompt): Promise<string | null> {
     const { executing } = this;
     if (!executing?.allowsStdin) return Promise.resolve(null);
     void this.channels.reply('stdin', 'input_request', { prompt: text, password: isSecret }, executing.request);
