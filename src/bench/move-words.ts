@@ -9,8 +9,9 @@ export function signedCents(cents: number, minus = '-'): string {
 
 /** `string 1`, `strings 1 and 2`, `strings 1, 2 and 5`. */
 export function stringsText(strings: readonly number[]): string {
-  const last = strings.at(-1)!;
-  return strings.length === 1 ? `string ${last}` : `strings ${strings.slice(0, -1).join(', ')} and ${last}`;
+  const sorted = strings.toSorted((a, b) => a - b);
+  const last = sorted.pop()!;
+  return sorted.length === 0 ? `string ${last}` : `strings ${sorted.join(', ')} and ${last}`;
 }
 
 /** A direction as the bench says it. */

@@ -66,6 +66,10 @@ const sheetCss = `.sheet { display: block; max-width: 62rem; margin: 0 auto; pad
 .sheet li { overflow-wrap: anywhere; }
 .sheet .check { border-inline-start: 3px solid var(--alarm); padding-inline-start: 0.8rem; margin: 0 0 0.8rem; }
 .sheet .check h2 { margin-top: 0; }
+@media screen {
+  /* Room to write by hand. */
+  .sheet .blank { display: none; }
+}
 @media print {
   @page { size: A4; margin: 12mm; }
   .sheet { padding: 0; max-width: none; font-size: 11.5pt; line-height: 1.4; }
