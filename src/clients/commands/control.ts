@@ -8,22 +8,23 @@ export const usage = `Usage: upneck control LOG... --standard FILE [--adopted DA
                       [--precision CENTS] [--usage WHICH] [--models FILE]
                       [--mapping FILE] [--out DIR] [--json]
 
-Does the bench follow the standard? Takes the last pass of every instrument whose
-saddles were moved, and charts how far it was left from the standard, technician
-by technician and model by model, in order of time: what departs, since when, and
-what to look at first. Says also how small a saddle error the bench's readings
-can see, how many more instruments each model needs, and what changed when the
-standard was taken up: errors left, moves a job, suspected faults. Prints that,
-and writes
+Does the bench follow the standard? Takes the last pass of every instrument
+whose saddles were moved, and charts how far it was left from the standard,
+technician by technician and model by model, in order of time: what departs,
+since when, and what to look at first. Says also how small a saddle error the
+bench's readings can see, how many more instruments each model needs, and what
+changed when the standard was taken up: errors left, moves a job, suspected
+faults. Prints that, and writes
 
   DIR/control.html  the same with the charts
   DIR/control.json  for programs (shared/control.schema.json)
 
   --standard FILE    house-standard.json, as "upneck standard" writes it
-  --adopted DAY      when the bench took the standard up, such as 2026-03-14; that
-                     day counts as after (default: the day it was drawn up)
-  --precision CENTS  count instruments until every rise is known to within so many
-                     cents (default: until its regret is 0.1 cents at most)
+  --adopted DAY      when the bench took the standard up, such as 2026-03-14;
+                     that day counts as after, and the charts begin with it
+                     (default: the day it was drawn up)
+  --precision CENTS  count instruments until every rise is known to within so
+                     many cents (default: until its regret is 0.1 cents at most)
   --usage WHICH      how often each string is played at each fret, as for
                      "upneck standard" (default: whole-neck)
   --models FILE      what is known of the models (default: models.csv beside the
