@@ -51,7 +51,8 @@ export interface FrettedNote {
  * @see Anderson & Beausoleil, "Classical Guitar Intonation and Compensation: The Well-Tempered Guitar"; Morse, "Vibration and
  * Sound", for the string clamped at both ends
  *
- * @throws {RangeError} for a fret the placement lacks, a saddle at or before it, or a finger at or behind the nut
+ * @throws {RangeError} for a fret the placement lacks, a saddle at or before it, a finger at or behind the nut, a finger that
+ * presses deep at the fret itself, or a height or string that is no number
  */
 export function frettedNote(
   fret: number,
@@ -74,7 +75,21 @@ export function frettedNote(
         stiffening((string.stiffness * scaleMm) / stopped, stringEnds) / stiffening(string.stiffness, stringEnds),
       ),
   };
-  return { fret, ...causes, total: causes.placement + causes.ends + causes.stretch + causes.stiffness };
+  const total = causes.placement + causes.ends + causes.stretch + causes.stiffness;
+  if (Number.isNaN(total)) requireNumbers(fret, string, setup);
+  return { fret, ...causes, total };
+}
+
+/** Throws for what was given and is no number. */
+function requireNumbers(
+  fret: number,
+  { tensionPerStretch, stiffness }: StringResponse,
+  { nutHeightMm, saddleHeightMm, reliefMm = 0, fingerDepthMm = 0 }: Setup,
+): void {
+  const given = { tensionPerStretch, stiffness, nutHeightMm, saddleHeightMm, reliefMm, fingerDepthMm };
+  for (const [name, value] of Object.entries(given))
+    if (!Number.isFinite(value))
+      throw new RangeError(`Cannot stop a string at fret ${fret} with ${name} ${value}; expected a number`);
 }
 
 /** Height of the open string over the top of a fret, in mm: its action there. */
@@ -84,12 +99,18 @@ export function actionMm(fret: number, setup: Setup): number {
   return setup.nutHeightMm + part * (setup.saddleHeightMm - setup.nutHeightMm) + fretDepthMm(fret, setup);
 }
 
-/** The setup with its saddle raised or lowered so that the open string stands `wantedMm` over the top of a fret from fret 1. */
+/**
+ * The setup with its saddle raised or lowered so that the open string stands `wantedMm` over the top of a fret from fret 1.
+ *
+ * @throws {RangeError} for a fret at the nut, or a wanted action that is negative or no number
+ */
 export function withAction(fret: number, wantedMm: number, setup: Setup): Setup {
   const openMm = setup.placement.scaleMm + setup.setbackMm + setup.nutSetbackMm;
   const part = (fretMm(fret, setup.placement) + setup.nutSetbackMm) / openMm;
   if (!(part > 0))
     throw new RangeError(`Cannot set the action at fret ${fret} by the saddle; expected a fret beyond the nut`);
+  if (!(wantedMm >= 0 && wantedMm < Infinity))
+    throw new RangeError(`Cannot set an action of ${wantedMm} mm at fret ${fret}; expected 0 or more`);
   return { ...setup, saddleHeightMm: setup.saddleHeightMm + (wantedMm - actionMm(fret, setup)) / part };
 }
 
@@ -120,6 +141,10 @@ function stringLengths(fret: number, setup: Setup): StringLengths {
   if (!(nutRun > 0 && behind >= 0))
     throw new RangeError(
       `Cannot press the string ${behind} mm behind fret ${fret}; expected from 0 to less than ${at + nutSetbackMm} mm, where the nut stands`,
+    );
+  if (behind === 0 && setup.fingerDepthMm)
+    throw new RangeError(
+      `Cannot press the string ${setup.fingerDepthMm} mm under the top of fret ${fret} at the fret itself; expected fingerBehindMm above 0`,
     );
   const depth = fretDepthMm(fret, setup);
   const drop = saddleHeightMm + depth;

@@ -20,26 +20,36 @@ export const noSetback: Ends = { setbackMm: 0, nutSetbackMm: 0 };
 /** The rule of eighteen: each fret leaves 17/18 of the length before it. */
 export const ruleOfEighteen: number = 17 / 18;
 
-/** Frets 0 to `frets` in equal temperament: fret n leaves `L 2^(-n/12)`. */
+/**
+ * Frets 0 to `frets` in equal temperament: fret n leaves `L 2^(-n/12)`.
+ *
+ * @throws {RangeError} when the number of frets is not whole, or the scale length not positive
+ */
 export function equalPlacement(scaleMm: number, frets: number): Placement {
   return temperedPlacement(
     scaleMm,
-    Array.from({ length: frets }, (_, at) => 100 * (at + 1)),
+    eachFret(frets, (fret) => 100 * fret),
   );
 }
 
 /**
  * Frets that each leave the same part of the length before it, such as {@link ruleOfEighteen}.
  *
- * @throws {RangeError} when the ratio is not between 0 and 1
+ * @throws {RangeError} when the ratio is not between 0 and 1, the number of frets not whole, or the scale length not positive
  */
 export function ratioPlacement(scaleMm: number, frets: number, ratio: number): Placement {
   if (!(ratio > 0 && ratio < 1))
     throw new RangeError(`Cannot place frets by the ratio ${ratio}; expected one between 0 and 1, such as 17/18`);
   return measuredPlacement(
     scaleMm,
-    Array.from({ length: frets }, (_, at) => scaleMm * (1 - ratio ** (at + 1))),
+    eachFret(frets, (fret) => scaleMm * (1 - ratio ** fret)),
   );
+}
+
+function eachFret(frets: number, value: (fret: number) => number): number[] {
+  if (!(Number.isInteger(frets) && frets >= 0))
+    throw new RangeError(`Cannot place ${frets} frets; expected a whole number from 0`);
+  return Array.from({ length: frets }, (_, at) => value(at + 1));
 }
 
 /**
@@ -66,14 +76,15 @@ export function temperedPlacement(scaleMm: number, fretCents: readonly number[])
  *
  * @param nutToFretMm distance of each fret from the nut, from fret 1, in mm
  * @throws {RangeError} when the scale length is not positive, distances do not increase, a fret stands at or beyond the
- * scale length, or scale length and distances cannot be in one unit (inches beside millimetres); the message names the fret
+ * scale length, or a distance and the scale length cannot be in one unit (inches beside millimetres); the message names the fret
  */
 export function measuredPlacement(scaleMm: number, nutToFretMm: readonly number[]): Placement {
   if (!(scaleMm > 0 && scaleMm < Infinity))
     throw new RangeError(`Cannot place frets on a scale length of ${scaleMm} mm; expected more than 0`);
-  if (nutToFretMm.length > 0 && nutToFretMm.every((mm, at) => isInInches(at + 1, mm, scaleMm)))
+  const inInches = nutToFretMm.findLastIndex((mm, at) => isInInches(at + 1, mm, scaleMm));
+  if (inInches >= 0)
     throw new RangeError(
-      `Cannot place frets: fret ${nutToFretMm.length} at ${nutToFretMm.at(-1)!} of a scale length of ${scaleMm} mm looks like inches; multiply by 25.4`,
+      `Cannot place frets: fret ${inInches + 1} at ${nutToFretMm[inInches]!} of a scale length of ${scaleMm} mm looks like inches; multiply by 25.4`,
     );
   nutToFretMm.forEach((mm, at) => {
     const before = nutToFretMm[at - 1] ?? 0;
@@ -108,7 +119,7 @@ export function isInInches(fret: number, nutToFretMm: number, scaleMm: number): 
  * `1200 log2(l0 / ln) - 100 n` with `l0 = L + c + a` and `ln = L - x_n + c`, for a fret x_n from the nut, a saddle set back by
  * c and a nut set back by a. Positive is sharp.
  *
- * @throws {RangeError} for a fret that the placement lacks, or a saddle at or before the fret
+ * @throws {RangeError} for a fret that the placement lacks, a saddle at or before the fret, or a nut at or beyond it
  */
 export function placedCents(fret: number, { scaleMm, nutToFretMm }: Placement, ends: Ends = noSetback): number {
   const fretMm = nutToFretMm[fret];
@@ -119,6 +130,10 @@ export function placedCents(fret: number, { scaleMm, nutToFretMm }: Placement, e
   if (!(stopped > 0 && openMm > 0))
     throw new RangeError(
       `Cannot stop a ${scaleMm} mm string with setback ${ends.setbackMm} mm at fret ${fret}; expected a saddle beyond the fret`,
+    );
+  if (fret > 0 && !(fretMm + ends.nutSetbackMm > 0))
+    throw new RangeError(
+      `Cannot stop a string at fret ${fret}, ${fretMm} mm from a nut set back by ${ends.nutSetbackMm} mm; expected a nut before the fret`,
     );
   return 1200 * Math.log2(openMm / stopped) - 100 * fret;
 }

@@ -189,6 +189,31 @@ test.each<[string, () => unknown, string]>([
     () => withAction(0, 2, published),
     'Cannot set the action at fret 0 by the saddle; expected a fret beyond the nut',
   ],
+  [
+    'an action under the fret',
+    () => withAction(12, -0.1, published),
+    'Cannot set an action of -0.1 mm at fret 12; expected 0 or more',
+  ],
+  [
+    'a finger that presses deep at the fret itself',
+    () => frettedNote(5, slack, { ...published, fingerDepthMm: 0.3 }),
+    'Cannot press the string 0.3 mm under the top of fret 5 at the fret itself; expected fingerBehindMm above 0',
+  ],
+  ...(['nutHeightMm', 'saddleHeightMm', 'reliefMm'] as const).map((name): [string, () => unknown, string] => [
+    `${name} that is no number`,
+    () => frettedNote(5, typical, { ...published, [name]: NaN }),
+    `Cannot stop a string at fret 5 with ${name} NaN; expected a number`,
+  ]),
+  [
+    'a finger depth that is no number',
+    () => frettedNote(5, typical, { ...published, fingerBehindMm: 8, fingerDepthMm: NaN }),
+    'Cannot stop a string at fret 5 with fingerDepthMm NaN; expected a number',
+  ],
+  [
+    'a string without stretch',
+    () => frettedNote(5, { tensionPerStretch: NaN, stiffness: 0.003 }, published),
+    'Cannot stop a string at fret 5 with tensionPerStretch NaN; expected a number',
+  ],
 ])('fretting refuses %s', (_, fret, message) => {
   expect(fret).toThrow(new RangeError(message));
 });

@@ -135,6 +135,17 @@ test.each<[string, () => unknown, string]>([
     'Cannot place frets: fret 3 at 4.057 of a scale length of 647.7 mm looks like inches; multiply by 25.4',
   ],
   [
+    'one fret in inches beside millimetres',
+    () => measuredPlacement(647.7, [1.431, 70.66, 103.05]),
+    'Cannot place frets: fret 1 at 1.431 of a scale length of 647.7 mm looks like inches; multiply by 25.4',
+  ],
+  ['a broken fret', () => equalPlacement(648, 21.5), 'Cannot place 21.5 frets; expected a whole number from 0'],
+  [
+    'frets that are no number',
+    () => ratioPlacement(648, NaN, 17 / 18),
+    'Cannot place NaN frets; expected a whole number from 0',
+  ],
+  [
     'a ratio of 18/17',
     () => ratioPlacement(648, 12, 18 / 17),
     'Cannot place frets by the ratio 1.0588235294117647; expected one between 0 and 1, such as 17/18',
@@ -148,6 +159,11 @@ test.each<[string, () => unknown, string]>([
     'a missing fret',
     () => placedCents(13, equalPlacement(648, 12)),
     'Cannot stop a string at fret 13; expected a fret from 0 to 12',
+  ],
+  [
+    'a nut beyond the fret',
+    () => placedCents(1, { scaleMm: 648, nutToFretMm: [0, 36] }, { setbackMm: 0, nutSetbackMm: -40 }),
+    'Cannot stop a string at fret 1, 36 mm from a nut set back by -40 mm; expected a nut before the fret',
   ],
   [
     'a saddle before the fret',
