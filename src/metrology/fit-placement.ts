@@ -68,12 +68,14 @@ export function fitPlacement(
   { pattern, readingSdMm, level = 0.95 }: PlacementAssumptions = {},
 ): PlacementFit {
   const frets = [...new Set(readings.map(({ fret }) => fret))].sort((a, b) => a - b);
-  const law = pattern ?? equalPlacement(1, Math.max(0, ...frets));
+  const law = pattern ?? equalPlacement(1, Math.max(1, ...frets.filter(Number.isInteger)));
   for (const { fret, nutToFretMm } of readings) {
     if (!(nutToFretMm > 0 && nutToFretMm < Infinity))
       throw new RangeError(`Cannot fit fret ${fret} at ${nutToFretMm} mm from the nut; expected more than 0`);
-    if (!(fret >= 1 && fret in law.nutToFretMm))
-      throw new RangeError(`Cannot fit fret ${fret}; expected a fret from 1 to ${law.nutToFretMm.length - 1}`);
+    if (!(Number.isInteger(fret) && fret >= 1 && fret in law.nutToFretMm))
+      throw new RangeError(
+        `Cannot fit fret ${fret}; expected a whole number from 1${pattern ? ` to ${law.nutToFretMm.length - 1}` : ''}`,
+      );
   }
   if (frets.length < 4)
     throw new RangeError(`Cannot fit a placement to ${frets.length} different frets; expected at least 4`);

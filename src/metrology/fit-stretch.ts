@@ -34,6 +34,7 @@ export function fitStretch(
     ['length in mm', at.lengthMm],
     ['frequency in hertz', at.hz],
     ...readings.map(({ hz }) => ['frequency in hertz', hz] as const),
+    ...readings.flatMap(({ sdHz }) => (sdHz === undefined ? [] : [['standard deviation in hertz', sdHz] as const])),
   ] as const)
     if (!(value > 0 && value < Infinity))
       throw new RangeError(`Cannot fit stretch with a ${name} of ${value}; expected a number above 0`);

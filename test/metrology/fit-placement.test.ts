@@ -132,12 +132,24 @@ test.each<[string, readonly CaliperReading[], PlacementAssumptions, string]>([
     {},
     'Cannot fit fret 3 at -103 mm from the nut; expected more than 0',
   ],
-  ['the open string', [{ fret: 0, nutToFretMm: 1 }], {}, 'Cannot fit fret 0; expected a fret from 1 to 0'],
+  ['the open string', [{ fret: 0, nutToFretMm: 1 }], {}, 'Cannot fit fret 0; expected a whole number from 1'],
+  [
+    'a fret that is no number',
+    [...readingsOf(truth), { fret: NaN, nutToFretMm: 100 }],
+    {},
+    'Cannot fit fret NaN; expected a whole number from 1',
+  ],
+  [
+    'half a fret',
+    [...readingsOf(truth), { fret: 1.5, nutToFretMm: 50 }],
+    {},
+    'Cannot fit fret 1.5; expected a whole number from 1',
+  ],
   [
     'a fret the pattern lacks',
     readingsOf(truth),
     { pattern: equalPlacement(1, 12) },
-    'Cannot fit fret 13; expected a fret from 1 to 12',
+    'Cannot fit fret 13; expected a whole number from 1 to 12',
   ],
   [
     'a reading error of zero',

@@ -61,6 +61,12 @@ test.each<[string, readonly { addedMm: number; hz: number; sdHz?: number }[], nu
     600,
     'Cannot fit stretch to 3 readings, 1 of them with a standard deviation; expected all or none',
   ],
+  ...[0, -0.3, NaN].map((sdHz): [string, { addedMm: number; hz: number; sdHz: number }[], number, string] => [
+    `a standard deviation of ${sdHz}`,
+    [0, 1, 2].map((addedMm) => ({ addedMm, hz: 200 + addedMm, sdHz })),
+    600,
+    `Cannot fit stretch with a standard deviation in hertz of ${sdHz}; expected a number above 0`,
+  ]),
 ])('fitStretch refuses %s', (_, readings, lengthMm, message) => {
   expect(() => fitStretch(readings, { lengthMm, hz: 200 })).toThrow(new RangeError(message));
 });
