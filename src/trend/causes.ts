@@ -62,13 +62,23 @@ export function physicalCauses(
   });
 }
 
-/** A finger that presses deeper behind the fret by `deeperMm`, whoever reads; shape by the difference of two `frettedNote`. */
+/**
+ * A finger that presses deeper behind the fret by `deeperMm`, whoever reads; shape by the difference of two `frettedNote`.
+ *
+ * @throws {RangeError} when a setup does not say where and how deep the finger presses, since what more does depends on that
+ */
 export function pressingHarder(strings: readonly StrungString[], deeperMm = 0.1): Cause {
+  strings.forEach(({ setup: { fingerBehindMm, fingerDepthMm } }, at) => {
+    if (fingerDepthMm === undefined || !fingerBehindMm)
+      throw new RangeError(
+        `Cannot press harder on string ${at + 1}, whose setup says not how hard it is pressed; expected fingerDepthMm, and fingerBehindMm above 0`,
+      );
+  });
   const [asIs, deeper] = [0, deeperMm].map((more) =>
     physicalCauses(
       strings.map(({ setup, ...string }) => ({
         ...string,
-        setup: { ...setup, fingerDepthMm: (setup.fingerDepthMm ?? 0) + more },
+        setup: { ...setup, fingerDepthMm: setup.fingerDepthMm! + more },
       })),
     ).find(({ name }) => name === 'stretch')!,
   );

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest';
+import type { Setup } from '../../src/acoustics/fretting.ts';
 import { kappa, riseShape, saddleLeverage } from '../../src/acoustics/frets.ts';
 import { ratioPlacement, ruleOfEighteen } from '../../src/acoustics/placement.ts';
 import type { BlockSums } from '../../src/sources/block-sums.ts';
@@ -206,6 +207,16 @@ test('projected shapes give the coefficients of least squares with a saddle of i
     expect(inRows.coefficients[at]!.estimate).toBeCloseTo(whole.coefficients[at]!.estimate, 8);
     expect(inRows.coefficients[at]!.standardError).toBeCloseTo(whole.coefficients[at]!.standardError, 8);
   });
+});
+
+test('pressingHarder asks where and how deep the finger presses already', () => {
+  const [first] = strings;
+  for (const unsaid of [{ fingerBehindMm: 0 }, { fingerDepthMm: undefined }])
+    expect(() => pressingHarder([{ ...first!, setup: { ...first!.setup, ...unsaid } as Setup }])).toThrow(
+      new RangeError(
+        'Cannot press harder on string 1, whose setup says not how hard it is pressed; expected fingerDepthMm, and fingerBehindMm above 0',
+      ),
+    );
 });
 
 test('pressingHarder raises every fret, most at the first', () => {
