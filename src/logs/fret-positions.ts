@@ -24,6 +24,8 @@ const mostStrings = 12;
 /** No fretted instrument is shorter than this or longer than that: outside, the unit is not what the header says. */
 const plausibleScaleMm = { least: 100, most: 2500 };
 const inch = 25.4;
+/** Scale lengths in inches that are taken for such where nothing else tells: the shortest and the longest in use lie well within. */
+const plausibleInches = { least: 4, most: 50 };
 
 /** A row that may still be refused, with its cell for messages. */
 interface Candidate extends FretPosition {
@@ -36,8 +38,8 @@ type Complain = (line: number, column: string, found: string, wanted: string) =>
  * Reads measured fret positions: CSV with the columns `fret` and `nut_to_fret_mm` (or `nut_to_fret_in`, in inches), and if
  * known `string` (for fanned frets; empty for all strings) and `scale_mm`. Several rows of one fret are repeated readings.
  *
- * Refused are, beside cells that are no such numbers: inches in a millimetre column and the reverse, a fret at or beyond the
- * scale length, and the fewest rows without which positions increase from fret to fret.
+ * Refused are, beside cells that are no such numbers: inches in a millimetre column and the reverse, distances that were not
+ * taken from the nut, a fret at or beyond the scale length, and the fewest rows without which positions increase from fret to fret.
  *
  * @param file name for messages
  */
@@ -48,6 +50,16 @@ export function readFretPositions(text: string, file: string): FretPositions {
   if (!table.columns.includes('fret') || place < 0) {
     problems.push(
       `${file}:1: found columns "${table.headers.join(', ')}", expected fret and nut_to_fret_mm (or nut_to_fret_in)`,
+    );
+    return { positions: [], problems };
+  }
+  const quantities = table.columns.map((name) => name.replace(/_(mm|in)$/, ''));
+  const twice = ['string', 'fret', 'nut_to_fret', 'scale'].filter(
+    (one) => quantities.indexOf(one) !== quantities.lastIndexOf(one),
+  );
+  if (twice.length > 0) {
+    problems.push(
+      `${file}:1: found columns "${table.headers.join(', ')}", expected one alone for ${twice.join(' and ')}; leave the others out`,
     );
     return { positions: [], problems };
   }
@@ -91,6 +103,16 @@ export function readFretPositions(text: string, file: string): FretPositions {
   const strings = [...new Set(candidates.map(({ string }) => string))];
   const kept = strings.flatMap((string) => {
     const rows = candidates.filter((row) => row.string === string);
+    if (fallsAlong(rows)) {
+      for (const { line, found } of rows)
+        complain(
+          line,
+          column,
+          found,
+          'distances from the nut, which grow; these fall from fret to fret, as distances between frets or to the saddle do',
+        );
+      return [];
+    }
     const inUnit = refuseOtherUnit(rows, isInch, (line, found, wanted) => {
       complain(line, column, found, wanted);
     });
@@ -111,6 +133,23 @@ export function readFretPositions(text: string, file: string): FretPositions {
 
 type Refuse = (line: number, found: string, wanted: string) => void;
 
+/** Whether distances fall from most frets to the next one read: then they were not taken from the nut. */
+function fallsAlong(rows: readonly Candidate[]): boolean {
+  const sorted = [...new Map(rows.map((row) => [row.fret, row.nutToFretMm]))].sort(([a], [b]) => a - b);
+  const falls = sorted.filter(([, mm], at) => at > 0 && mm < sorted[at - 1]![1]).length;
+  return sorted.length > 3 && 2 * falls > sorted.length;
+}
+
+/** What millimetres that imply too short a scale length are instead, by the scale length given, or else by what is in use. */
+function unitOfShort(implied: number, scaleMm: number | null): string {
+  const { least, most } = plausibleInches;
+  const factor = scaleMm !== null ? scaleMm / implied : implied > most ? 10 : implied >= least ? inch : NaN;
+  const is = (wanted: number): boolean => factor > wanted / 1.5 && factor < wanted * 1.5;
+  if (is(inch)) return 'so these are inches; name the column nut_to_fret_in or convert them';
+  if (is(10)) return 'so these are centimetres; multiply them by 10';
+  return 'so these are in another unit, or not from the nut; convert them';
+}
+
 /** Rows of one string but those in another unit than their column's, by the scale length that most of them imply. */
 function refuseOtherUnit(rows: readonly Candidate[], isInch: boolean, refuse: Refuse): Candidate[] {
   if (rows.length === 0) return [];
@@ -128,7 +167,7 @@ function refuseOtherUnit(rows: readonly Candidate[], isInch: boolean, refuse: Re
       refuse(
         line,
         found,
-        `${unit}: most rows imply a scale length of ${shown.toFixed(1)} ${unit}, so these are ${other}; name the column nut_to_fret_${isInch ? 'mm' : 'in'} or convert them`,
+        `${unit}: most rows imply a scale length of ${shown.toFixed(1)} ${unit}, ${isInch ? 'so these are millimetres; name the column nut_to_fret_mm or convert them' : unitOfShort(typical, scaleMm)}`,
       );
     else if (isInInches(fret, asInches, scaleMm ?? typical))
       refuse(

@@ -52,6 +52,50 @@ test('readFretPositions names a whole column of millimetres under inches', () =>
   );
 });
 
+test.each([
+  ['centimetres', 10, '', 'so these are centimetres; multiply them by 10'],
+  ['centimetres beside the scale length', 10, ',648', 'so these are centimetres; multiply them by 10'],
+  [
+    'inches beside the scale length',
+    25.4,
+    ',648',
+    'so these are inches; name the column nut_to_fret_in or convert them',
+  ],
+  ['metres', 1000, '', 'so these are in another unit, or not from the nut; convert them'],
+])('readFretPositions names a whole column of %s', (_, factor, scale, wanted) => {
+  const header = `fret,nut_to_fret_mm${scale && ',scale_mm'}\n`;
+  const rows = rowsOf(neck.map((mm) => `${(Number(mm) / factor).toFixed(4)}${scale}`));
+  const { positions, problems } = readFretPositions(header + rows, 'neck.csv');
+  expect(positions).toEqual([]);
+  expect(problems).toHaveLength(12);
+  for (const problem of problems) expect(problem).toMatch(new RegExp(`${wanted}$`));
+});
+
+test.each([
+  ['to the next fret', (mm: number, fret: number) => mm - Number(neck[fret - 1] ?? 0)],
+  ['to the saddle', (mm: number) => 648 - mm],
+])('readFretPositions says that distances %s are not from the nut', (_, take) => {
+  const rows = rowsOf(neck.map((mm, fret) => take(Number(mm), fret).toFixed(2)));
+  const { positions, problems } = readFretPositions(`fret,nut_to_fret_mm\n${rows}`, 'neck.csv');
+  expect(positions).toEqual([]);
+  expect(problems).toHaveLength(12);
+  expect(problems[0]).toMatch(
+    /^neck\.csv:2, column "nut_to_fret_mm": found "[\d.]+", expected distances from the nut, which grow; these fall from fret to fret, as distances between frets or to the saddle do$/,
+  );
+});
+
+test.each(['fret,nut_to_fret_mm,nut_to_fret_in', 'fret,nut_to_fret_mm,nut_to_fret_mm'])(
+  'readFretPositions does not choose between the columns of %s',
+  (header) => {
+    expect(readFretPositions(`${header}\n1,36.4,1.5\n`, 'neck.csv')).toEqual({
+      positions: [],
+      problems: [
+        `neck.csv:1: found columns "${header.replaceAll(',', ', ')}", expected one alone for nut_to_fret; leave the others out`,
+      ],
+    });
+  },
+);
+
 // The 7th fret of a 648 mm scale in inches: 648 (1 - 2^(-7/12)) / 25.4 = 8.485.
 test('readFretPositions names the one cell that is in inches', () => {
   const { positions, problems } = readFretPositions(`fret,nut_to_fret_mm\n${rowsOf(changed(7, '8.485'))}`, 'neck.csv');
