@@ -43,7 +43,7 @@ export interface SimulatedPower {
 }
 
 export interface SampleSize {
-  /** Instruments in each of the two groups. */
+  /** Instruments in each of the two groups; where the last size tried is not enough either, that size. */
   readonly instruments: number;
   readonly wantedPower: number;
   /** Every size that was simulated, the last is the answer. */
@@ -102,7 +102,8 @@ export function closedFormPower(instruments: number, plan: StudyPlan, question: 
  * at 5 %. With a difference of 0 it is the part of studies that find one where there is none; at the margin, the part that
  * wrongly call groups alike.
  *
- * @throws {RangeError} with fewer than 3 instruments a group, or a margin that is not positive
+ * @throws {RangeError} with fewer than 3 instruments a group or a broken number of them, no study, a difference that is no number,
+ * or a margin that is not positive
  */
 export function simulatePower(
   instruments: number,
@@ -115,6 +116,11 @@ export function simulatePower(
     throw new RangeError(
       `Cannot study groups of ${instruments} instruments; expected at least ${fewestOfGroup}, since a spread must be told`,
     );
+  for (const [what, count] of Object.entries({ instruments, studies }))
+    if (!(Number.isInteger(count) && count > 0))
+      throw new RangeError(`Cannot simulate ${count} ${what}; expected a whole number from 1`);
+  if (!Number.isFinite(question.differenceCents ?? 0))
+    throw new RangeError(`Cannot simulate a difference of ${question.differenceCents} cents; expected a number`);
   let shown = 0;
   for (let study = 0; study < studies; study++) {
     shown += Number(isShown(simulateStudy(seed + 1000 * study, instruments, plan, question), question));
@@ -131,15 +137,17 @@ export function simulatePower(
 
 /**
  * The instruments that each of two groups needs: the closed form says where to begin, simulation whether that is enough, and the
- * number is raised by a tenth until it is.
+ * number is raised by a tenth until it is, or was raised eight times in vain; the sentence says which.
  *
- * @throws {RangeError} when more than 400 instruments a group would be needed, or a true difference lies at or beyond the margin
+ * @throws {RangeError} when the wanted power is not between 0 and 1, more than 400 instruments a group would be needed, or a true difference lies at or beyond the margin
  */
 export function instrumentsNeeded(
   plan: StudyPlan,
   question: Question,
   { wantedPower = 0.8, ...options }: SimulationOptions & { readonly wantedPower?: number } = {},
 ): SampleSize {
+  if (!(wantedPower > 0 && wantedPower < 1))
+    throw new RangeError(`Cannot plan for a power of ${wantedPower}; expected a part between 0 and 1, such as 0.8`);
   if (question.kind === 'equivalence') {
     requireMargin(question.marginCents);
     if (Math.abs(question.differenceCents ?? 0) >= question.marginCents)
@@ -168,7 +176,10 @@ export function instrumentsNeeded(
     instruments,
     wantedPower,
     tried,
-    sentence: `To ${what}, read ${instruments} instruments of each group: ${percent(power)} of simulated studies did (95 %, ${percent(low)} to ${percent(high)}).`,
+    sentence:
+      power >= wantedPower
+        ? `To ${what}, read ${instruments} instruments of each group: ${percent(power)} of simulated studies did (95 %, ${percent(low)} to ${percent(high)}).`
+        : `To ${what}, ${instruments} instruments of each group are not enough: ${percent(power)} of simulated studies did (95 %, ${percent(low)} to ${percent(high)}), wanted ${percent(wantedPower)}. Read with fewer hands, or ask for less.`,
   };
 }
 

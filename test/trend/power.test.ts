@@ -55,6 +55,16 @@ test('instrumentsNeeded gives a number whose simulated power reaches what was wa
   );
 }, 120_000);
 
+// Sixty hands that differ by 6 cents read so few instruments each that none can be taken out; the closed form knows of no hands.
+test('instrumentsNeeded says where no size that was tried is enough', () => {
+  const manyHands = { ...plan, technicians: 60, hand: 6 };
+  const need = instrumentsNeeded(manyHands, { kind: 'difference', differenceCents: 1.3 }, { studies: 5 });
+  expect(need.tried.every(({ power }) => power < 0.8)).toBe(true);
+  expect(need.sentence).toMatch(
+    /^To find a difference of 1\.3 cents of mean rise, \d+ instruments of each group are not enough: \d+ % of simulated studies did \(95 %, \d+ % to \d+ %\), wanted 80 %\. Read with fewer hands, or ask for less\.$/,
+  );
+}, 120_000);
+
 test('instrumentsNeeded refuses what no study can show', () => {
   expect(() => instrumentsNeeded(plan, { kind: 'difference', differenceCents: 0.05 })).toThrow(
     'Cannot plan this study: it would need more than 400 instruments a group; ask for a larger difference or margin',
@@ -70,5 +80,19 @@ test('instrumentsNeeded refuses what no study can show', () => {
   );
   expect(() => simulatePower(2, plan, { kind: 'difference', differenceCents: 1 })).toThrow(
     'Cannot study groups of 2 instruments; expected at least 3, since a spread must be told',
+  );
+  for (const wantedPower of [0, 1, 80, NaN])
+    expect(() => instrumentsNeeded(plan, { kind: 'difference', differenceCents: 1 }, { wantedPower })).toThrow(
+      `Cannot plan for a power of ${wantedPower}; expected a part between 0 and 1, such as 0.8`,
+    );
+  const one = { kind: 'difference', differenceCents: 1 } as const;
+  expect(() => simulatePower(3.5, plan, one)).toThrow(
+    'Cannot simulate 3.5 instruments; expected a whole number from 1',
+  );
+  expect(() => simulatePower(5, plan, one, { studies: 0 })).toThrow(
+    'Cannot simulate 0 studies; expected a whole number from 1',
+  );
+  expect(() => simulatePower(5, plan, { ...one, differenceCents: NaN })).toThrow(
+    'Cannot simulate a difference of NaN cents; expected a number',
   );
 });
