@@ -29,7 +29,7 @@ describe.skipIf(!client.found)('the page of a notebook in Chromium', () => {
   beforeAll(async () => {
     writeFileSync(
       join(folder, 'a.lit.md'),
-      `---\ntitle: A question\n---\nProse.\n\n## Part\n\n\`\`\`ts\nimport { table } from 'arquero';\nconst name = ${JSON.stringify(evil)};\ndisplay(table({ [name]: [name] }));\ndisplay(mime.html(name));\ndisplay(mime.svg('<svg viewBox="0 0 10 10"><text y="9">a</text><script>document.title=3</script></svg>', 'a curve'));\ndisplay(mime.html('<img src="https://example.org/x.png">'));\nname\n\`\`\`\n`,
+      `---\ntitle: A question\n---\nProse.\n\n| ${'wide head | '.repeat(12)}\n|${'---|'.repeat(12)}\n| ${'a cell | '.repeat(12)}\n\n## Part\n\n\`\`\`ts\nimport { table } from 'arquero';\nconst name = ${JSON.stringify(evil)};\ndisplay(table({ [name]: [name] }));\ndisplay(mime.html(name));\ndisplay(mime.svg('<svg viewBox="0 0 10 10"><text y="9">a</text><script>document.title=3</script></svg>', 'a curve'));\ndisplay(mime.html('<img src="https://example.org/x.png">'));\nname\n\`\`\`\n`,
     );
     execFileSync(process.execPath, [resolve('src/clients/upneck.mjs'), 'run', 'a.lit.md'], {
       cwd: folder,
@@ -54,7 +54,7 @@ describe.skipIf(!client.found)('the page of a notebook in Chromium', () => {
     expect(finished.filter((url) => !url.startsWith('file:'))).toEqual([]);
     // The browser itself refuses, before it looks for a network: the remote picture, and `src=x`.
     expect(failed).toEqual(['csp', 'csp']);
-    expect(await page.locator('td').first().textContent()).toBe(evil);
+    expect(await page.locator('.cell td').first().textContent()).toBe(evil);
   });
 
   test('a page can be read by those who do not see it', async () => {
@@ -98,5 +98,12 @@ describe.skipIf(!client.found)('the page of a notebook in Chromium', () => {
     const page = await browser.newPage({ viewport: { width: 360, height: 700 } });
     await page.goto(`file://${folder}/out/a.html`);
     expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(360);
+    const table = page.locator('.prose table');
+    const past = (): Promise<number> => table.evaluate((one) => one.scrollWidth - one.clientWidth);
+    expect(await past()).toBeGreaterThan(100);
+    // WCAG 2.2, success criterion 1.3.1: it is a table still, although it scrolls.
+    expect(await page.getByRole('columnheader', { name: 'wide head' }).count()).toBe(12);
+    await page.emulateMedia({ media: 'print' });
+    expect(await table.evaluate((one) => getComputedStyle(one).display)).toBe('table');
   });
 });
