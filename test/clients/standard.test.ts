@@ -275,7 +275,7 @@ test.each<[string, Readonly<Record<string, string>>, string[], number, string]>(
     { 'shop.csv': log, 'use.csv': 'string,fret,count\n1,30,5\n' },
     ['shop.csv', '--usage', 'use.csv'],
     1,
-    'Cannot weigh frets 1 to 21: the usage profile has no note played there; expected counts at some of these frets, or a model with more frets in models.csv\n',
+    'use.csv: found no count at frets 1 to 21, all that A has; expected counts at some of these. Give another profile, or mend the frets of the model in models.csv\n',
   ],
   [
     'a models file with errors',
