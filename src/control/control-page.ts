@@ -1,4 +1,5 @@
 import { escape } from 'html-escaper';
+import { pageShell } from '../policy/page-shell.ts';
 import type { Adoption } from './adoption.ts';
 import {
   adoptionRows,
@@ -32,20 +33,10 @@ export interface PageFigure {
  */
 export function controlPage(report: ControlReport, figures: readonly PageFigure[], css: string): string {
   const { control, gauge, sight, sizes, wanted, adoption } = report;
-  return `<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>Bench against the standard of ${escape(control.standard.slice(0, 10))}</title>
-<style>
-${css}
-${pageCss}
-</style>
-</head>
-<body>
-<main class="control">
+  return pageShell(
+    `Bench against the standard of ${control.standard.slice(0, 10)}`,
+    [css, pageCss],
+    `<main class="control">
 <h1>Does the bench follow the standard?</h1>
 <p>${escape(summary(control))} Cents, open string exactly in tune, plus is sharp. 0 on a chart is the standard: each string's own rise, shared as the standard says.</p>
 ${listed('What departs, and what to look at first', signalSentences(control))}
@@ -56,10 +47,8 @@ ${'reason' in adoption ? '' : adoptionTables(adoption)}
 ${listed('What the bench can see', sightSentences(sight, gauge))}
 ${listed(wantedTitle(wanted), sizeSentences(sizes))}
 ${listed('What this rests on', [...control.notes, ...('reason' in adoption ? [] : adoption.notes)])}
-</main>
-</body>
-</html>
-`;
+</main>`,
+  );
 }
 
 const pageCss = `.control { display: block; max-width: 42rem; margin: 0 auto; padding: 1rem; overflow-wrap: anywhere; }

@@ -171,7 +171,7 @@ test.each<[string, string, string[], number, string]>([
     head,
     ['log.csv', '--standard', 'standard.json'],
     1,
-    'no reading is left: the log has a header and no rows. Give a log with readings in it',
+    'no reading is left: the logs have a header and no rows. Give logs with readings in them',
   ],
   [
     'rejects alone',
@@ -185,7 +185,7 @@ test.each<[string, string, string[], number, string]>([
     head,
     ['log.csv', '--standard', 'standard.json', '--out', 'one.csv'],
     2,
-    'found --out one.csv, which is a file; expected a folder',
+    `found --out one.csv, where ${join(folder, 'one.csv')} is a file; expected a folder`,
   ],
 ])('worksheet refuses %s and writes nothing', async (_, log, args, code, message) => {
   writeFileSync(join(folder, 'log.csv'), log);

@@ -1,6 +1,6 @@
-import { resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import { WrongCall, type Io } from '../io.ts';
+import { readStandard } from '../read-standard.ts';
 
 export const usage = `Usage: upneck compare EARLIER LATER [--json]
 
@@ -22,13 +22,9 @@ export async function run(args: string[], io: Io): Promise<number> {
     throw new WrongCall(
       `found ${positionals.length} ${positionals.length === 1 ? 'file' : 'files'}; expected two: the earlier house-standard.json and the later one`,
     );
-  const { readTextFile } = await import('../../sources/read-text.ts');
-  const { parseStandard } = await import('../../policy/standard-json.ts');
   const { compareStandards } = await import('../../policy/compare-standards.ts');
-  const [before, after] = await Promise.all(
-    [earlier, later].map(async (path) => parseStandard((await readTextFile(resolve(io.cwd, path), path)).text, path)),
-  );
-  const comparison = compareStandards(before!, after!);
+  const [before, after] = await Promise.all([earlier, later].map((path) => readStandard(path, io.cwd)));
+  const comparison = compareStandards(before!.standard, after!.standard);
   if (comparison.before > comparison.after)
     io.stderr(
       `${earlier} was drawn up after ${later} (${comparison.before}, ${comparison.after}); expected the earlier one first\n`,

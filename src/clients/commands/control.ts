@@ -1,8 +1,10 @@
-import { stat } from 'node:fs/promises';
 import { relative, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Wanted } from '../../control/sample-size.ts';
 import { WrongCall, type Io } from '../io.ts';
+import { outputFolder, requirePlaces } from '../output-folder.ts';
+import { readStandard } from '../read-standard.ts';
+import { requireReadings } from '../require-readings.ts';
 
 export const usage = `Usage: upneck control LOG... --standard FILE [--adopted DAY]
                       [--precision CENTS] [--usage WHICH] [--models FILE]
@@ -59,26 +61,18 @@ export async function run(args: string[], io: Io): Promise<number> {
     throw new WrongCall('found no --standard; expected the house-standard.json that "upneck standard" writes');
   const wanted = wantedOf(values.precision);
   const adoptedAt = adoptedOf(values.adopted);
-  if (values.out === '') throw new WrongCall('found --out without a folder; expected the name of one');
-  const folder = values.out ?? (values.json ? undefined : 'out');
-  if (folder !== undefined && (await stat(resolve(io.cwd, folder)).catch(() => undefined))?.isDirectory() === false)
-    throw new WrongCall(`found --out ${folder}, which is a file; expected a folder`);
+  const folder = await outputFolder(values, io.cwd);
 
-  const { readShared, readTextFile } = await import('../../sources/read-text.ts');
-  const { parseStandard } = await import('../../policy/standard-json.ts');
+  const { readShared } = await import('../../sources/read-text.ts');
   const { readLogs } = await import('../../sources/read-logs.ts');
-  const file = await readTextFile(resolve(io.cwd, values.standard), values.standard);
-  const standard = parseStandard(file.text, file.path);
+  const { file, standard } = await readStandard(values.standard, io.cwd);
   const logs = await readLogs(positionals, {
     cwd: io.cwd,
     signal: io.signal,
     models: values.models,
     mapping: values.mapping,
   });
-  if (logs.totals.readings === 0)
-    throw new RangeError(
-      'no reading is left of the logs; "upneck import" tells why. Give logs with readings that can be used',
-    );
+  await requireReadings(logs);
   const { controlReport } = await import('../../control/control-report.ts');
   const { controlJson } = await import('../../control/control-json.ts');
   const { readPlaying } = await import('../../policy/usage-files.ts');
@@ -93,10 +87,7 @@ export async function run(args: string[], io: Io): Promise<number> {
   const json = controlJson(report);
   if (folder !== undefined) {
     const inputs = [file, profile, ...logs.files, ...logs.settings];
-    const outputs = ['control.html', 'control.json'].map((name) => resolve(io.cwd, folder, name));
-    const twin = inputs.find(({ path }) => outputs.includes(resolve(io.cwd, path)));
-    if (twin)
-      throw new WrongCall(`${twin.path} is one of the files read and would be written over; expected another --out`);
+    await requirePlaces(inputs, ['control.html', 'control.json'], { folder, cwd: io.cwd });
     const { controlPage } = await import('../../control/control-page.ts');
     const { plotControl } = await import('../../figures/plot-control.ts');
     const { plotAdoption } = await import('../../figures/plot-adoption.ts');

@@ -5,6 +5,7 @@ import type { ModelSpec } from '../../logs/models.ts';
 import type { AdviceSource } from '../terminal/string-advice.ts';
 import { type Lines, typedLines } from '../terminal/lines.ts';
 import { WrongCall, type Io } from '../io.ts';
+import { readStandard } from '../read-standard.ts';
 
 export const usage = `Usage: upneck log FILE [--instrument ID --model MODEL] [--pass N]
                   [--technician NAME] [--standard FILE] [--models FILE]
@@ -154,13 +155,9 @@ async function adviceSource(
   { specs, io }: { readonly specs: readonly ModelSpec[]; readonly io: Io },
 ): Promise<AdviceSource | undefined> {
   if (file === undefined) return undefined;
-  const { readShared, readTextFile } = await import('../../sources/read-text.ts');
-  const { parseStandard } = await import('../../policy/standard-json.ts');
-  const { readUsage } = await import('../../policy/usage.ts');
-  const { text, path } = await readTextFile(resolve(io.cwd, file), file);
-  const standard = parseStandard(text, path);
-  const read = await (profile === undefined
-    ? readShared('usage/whole-neck.csv')
-    : readTextFile(resolve(io.cwd, profile), profile));
-  return { standard, models: [...specs, ...standard.models], usage: readUsage(read.text, read.path) };
+  const { defaultUsage, readUsageFile } = await import('../../sources/read-usage.ts');
+  const { readPlaying } = await import('../../policy/usage-files.ts');
+  const { standard } = await readStandard(file, io.cwd);
+  const read = await readUsageFile(profile ?? defaultUsage, io.cwd);
+  return { standard, models: [...specs, ...standard.models], usage: readPlaying(read.bytes, read.path).usage };
 }

@@ -1,13 +1,14 @@
-import { stat } from 'node:fs/promises';
-import { dirname, join, relative, resolve } from 'node:path';
+import { relative, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Loss } from '../../policy/loss.ts';
-import type { HouseStandard } from '../../policy/standard.ts';
 import type { Playing } from '../../policy/usage-files.ts';
 import type { Logs } from '../../sources/read-logs.ts';
 import { defaultUsage, isProfile, profileLines, readUsageFile } from '../../sources/read-usage.ts';
 import type { Trend } from '../../trend/trend.ts';
 import { WrongCall, type Io } from '../io.ts';
+import { outputFolder, requirePlaces } from '../output-folder.ts';
+import { readStandard } from '../read-standard.ts';
+import { requireReadings } from '../require-readings.ts';
 
 export const usage = `Usage: upneck standard LOG... [--models FILE] [--mapping FILE] [--usage WHICH]
                        [--loss audible|squared|minimax] [--audible CENTS]
@@ -59,15 +60,13 @@ export async function run(args: string[], io: Io): Promise<number> {
     throw new WrongCall(
       'found --since with --json; expected one of them ("upneck compare --json" gives changes as JSON)',
     );
-  if (values.out === '') throw new WrongCall('found --out without a folder; expected the name of one');
-  const folder = values.out ?? (values.json ? undefined : 'out');
-  if (folder !== undefined) await requireFolder(resolve(io.cwd, folder), folder);
+  const folder = await outputFolder(values, io.cwd);
 
   const { readLogs } = await import('../../sources/read-logs.ts');
   const { readShared } = await import('../../sources/read-text.ts');
   const { readPlaying } = await import('../../policy/usage-files.ts');
   // Before anything is written: the standard to replace may be the one in the folder.
-  const earlier = values.since === undefined ? null : await readStandard(values.since, io.cwd);
+  const earlier = values.since === undefined ? null : (await readStandard(values.since, io.cwd)).standard;
   const profile = await readUsageFile(values.usage ?? defaultUsage, io.cwd);
   const playing = readPlaying(profile.bytes, profile.path);
   const logs = await readLogs(positionals, {
@@ -79,10 +78,7 @@ export async function run(args: string[], io: Io): Promise<number> {
   const inputs = [...logs.files, ...logs.settings, profile];
   await requireReadings(logs);
   requireOnce(logs);
-  if (folder !== undefined)
-    for (const { path } of inputs)
-      if (outputs.some((name) => resolve(io.cwd, folder, name) === resolve(io.cwd, path)))
-        throw new WrongCall(`${path} is one of the files read and would be written over; expected another --out`);
+  if (folder !== undefined) await requirePlaces(inputs, outputs, { folder, cwd: io.cwd });
 
   const { sumReadings } = await import('../../sources/block-sums.ts');
   const { fitTrend } = await import('../../trend/fit-trend.ts');
@@ -135,12 +131,6 @@ export async function run(args: string[], io: Io): Promise<number> {
   return 0;
 }
 
-async function readStandard(path: string, cwd: string): Promise<HouseStandard> {
-  const { readTextFile } = await import('../../sources/read-text.ts');
-  const { parseStandard } = await import('../../policy/standard-json.ts');
-  return parseStandard((await readTextFile(resolve(cwd, path), path)).text, path);
-}
-
 function lossOf(kind: string, audible: string | undefined): Loss {
   if (kind !== 'audible' && audible !== undefined)
     throw new WrongCall(`found --audible with --loss ${kind}; expected it with --loss audible only`);
@@ -176,32 +166,6 @@ async function usageNotes(playing: Playing, trend: Trend, { models }: Logs): Pro
 const outputs = ['house-standard.json', 'house-standard.csv', 'bench-card.html', 'rejects.csv'];
 
 /** Sees to it, before any work is done, that the files can be written: all of them or none. */
-async function requireFolder(absolute: string, shown: string): Promise<void> {
-  const isFolder = (path: string): Promise<boolean | undefined> =>
-    stat(path).then(
-      (found) => found.isDirectory(),
-      () => undefined,
-    );
-  for (let path = absolute; ; path = dirname(path)) {
-    const found = await isFolder(path);
-    if (found === false) throw new WrongCall(`found --out ${shown}, where ${path} is a file; expected a folder`);
-    if (found === true || path === dirname(path)) break;
-  }
-  for (const name of outputs)
-    if (await isFolder(join(absolute, name)))
-      throw new WrongCall(`found a folder ${join(shown, name)} where a file is to be written; expected another --out`);
-}
-
-async function requireReadings({ totals, rejects }: Logs): Promise<void> {
-  if (totals.readings > 0) return;
-  if (totals.rows === 0)
-    throw new RangeError('no reading is left: the logs have a header and no rows. Give logs with readings in them');
-  const { explain } = await import('../../logs/reject.ts');
-  const rows =
-    totals.rows === 1 ? 'the only row was refused' : `all ${totals.rows} rows were refused, the first one for`;
-  throw new RangeError(`no reading is left: ${rows}\n  ${explain(rejects[0]!)}\n"upneck import" tells of all of them`);
-}
-
 /** A log and a copy of it would count every reading twice, and make all intervals too narrow. */
 function requireOnce({ files }: Logs): void {
   const first = new Map<string, string>();

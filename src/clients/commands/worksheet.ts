@@ -1,4 +1,3 @@
-import { stat } from 'node:fs/promises';
 import { join, relative, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Worksheet } from '../../bench/worksheet.ts';
@@ -6,6 +5,9 @@ import type { HouseStandard } from '../../policy/standard.ts';
 import type { InputFile, Logs } from '../../sources/read-logs.ts';
 import { defaultUsage, isProfile } from '../../sources/read-usage.ts';
 import { WrongCall, type Io } from '../io.ts';
+import { outputFolder, requirePlaces } from '../output-folder.ts';
+import { readStandard } from '../read-standard.ts';
+import { requireReadings } from '../require-readings.ts';
 
 export const usage = `Usage: upneck worksheet LOG... --standard FILE [--instrument ID]
                         [--models FILE] [--mapping FILE] [--usage WHICH]
@@ -54,19 +56,14 @@ export async function run(args: string[], io: Io): Promise<number> {
   if (positionals.length === 0) throw new WrongCall('found no log; expected at least one file, folder or glob');
   if (values.standard === undefined)
     throw new WrongCall('found no --standard; expected the house-standard.json that "upneck standard" writes');
-  if (values.out === '') throw new WrongCall('found --out without a folder; expected the name of one');
-  const folder = values.out ?? (values.json ? undefined : 'out');
-  if (folder !== undefined && (await stat(resolve(io.cwd, folder)).catch(() => undefined))?.isDirectory() === false)
-    throw new WrongCall(`found --out ${folder}, which is a file; expected a folder`);
+  const folder = await outputFolder(values, io.cwd);
 
-  const { readShared, readTextFile } = await import('../../sources/read-text.ts');
-  const { parseStandard } = await import('../../policy/standard-json.ts');
+  const { readShared } = await import('../../sources/read-text.ts');
   const { readLogs } = await import('../../sources/read-logs.ts');
   const { readPlaying } = await import('../../policy/usage-files.ts');
   const { readUsageFile } = await import('../../sources/read-usage.ts');
   const { makeWorksheets } = await import('../../bench/worksheet.ts');
-  const file = await readTextFile(resolve(io.cwd, values.standard), values.standard);
-  const standard = parseStandard(file.text, file.path);
+  const { file, standard } = await readStandard(values.standard, io.cwd);
   const profile = await readUsageFile(values.usage ?? usageOf(standard), io.cwd);
   const logs = await readLogs(positionals, {
     cwd: io.cwd,
@@ -94,10 +91,7 @@ export async function run(args: string[], io: Io): Promise<number> {
   const names = worksheetFileNames(sheets);
   if (folder !== undefined) {
     const inputs = [file, profile, ...logs.files, ...logs.settings];
-    const outputs = [...names, 'worksheets.json', 'rejects.csv'].map((name) => resolve(io.cwd, folder, name));
-    const twin = inputs.find(({ path }) => outputs.includes(resolve(io.cwd, path)));
-    if (twin)
-      throw new WrongCall(`${twin.path} is one of the files read and would be written over; expected another --out`);
+    await requirePlaces(inputs, [...names, 'worksheets.json', 'rejects.csv'], { folder, cwd: io.cwd });
     const { worksheetPage } = await import('../../bench/worksheet-page.ts');
     const { rejectsToCsv } = await import('../../logs/reject.ts');
     const { writeFiles } = await import('../../sources/write-file.ts');
@@ -120,16 +114,6 @@ export async function run(args: string[], io: Io): Promise<number> {
     io.stdout(worksheetContents(sheets, names));
   }
   return 0;
-}
-
-async function requireReadings({ totals, rejects }: Logs): Promise<void> {
-  if (totals.readings > 0) return;
-  if (totals.rows === 0)
-    throw new RangeError('no reading is left: the log has a header and no rows. Give a log with readings in it');
-  const { explain } = await import('../../logs/reject.ts');
-  const rows =
-    totals.rows === 1 ? 'the only row was refused' : `all ${totals.rows} rows were refused, the first one for`;
-  throw new RangeError(`no reading is left: ${rows}\n  ${explain(rejects[0]!)}\n"upneck import" tells of all of them`);
 }
 
 /** How many names a message lists. */
