@@ -46,7 +46,13 @@ export function twoSidedP(t: number, df: number): number {
   return 2 * tCdf(-Math.abs(t), df);
 }
 
-/** Half-width of a two-sided interval in standard errors; `level` is 0.95 for a 95 % interval. */
+/**
+ * Half-width of a two-sided interval in standard errors; `level` is 0.95 for a 95 % interval.
+ *
+ * @throws {RangeError} for a level that is not between 0 and 1
+ */
 export function halfWidth(level: number, df: number): number {
+  if (!(level > 0 && level < 1))
+    throw new RangeError(`Cannot give an interval at level ${level}; expected a part between 0 and 1, such as 0.95`);
   return tQuantile((1 + level) / 2, df);
 }

@@ -132,3 +132,9 @@ test.each<[string, Parameters<typeof fitLinear>[0], string]>([
 ])('fitLinear refuses %s', (_, problem, message) => {
   expect(() => fitLinear(problem)).toThrow(new RangeError(message));
 });
+
+test.each([0, 1, 95, NaN])('fitLinear gives no interval at level %d', (level) => {
+  expect(() => fitLinear({ response: [1, 2, 4], names: ['x'], columns: [[1, 2, 3]] }, level)).toThrow(
+    new RangeError(`Cannot give an interval at level ${level}; expected a part between 0 and 1, such as 0.95`),
+  );
+});
