@@ -136,4 +136,10 @@ function requireKnown(sums: BlockSums, group: Group): void {
     throw new RangeError(`Cannot compare "${group.name}": the log has no column "winding" with plain or wound`);
   if (group.gaugeMm && !sums.blockCovariates.gaugeMm)
     throw new RangeError(`Cannot compare "${group.name}": the log has no column "gauge_mm" or "gauge_in"`);
+  const gauges = [...(sums.blockCovariates.gaugeMm ?? [])].filter((gauge) => gauge > 0);
+  const [smallest, largest] = group.gaugeMm ?? [0, Infinity];
+  if (group.gaugeMm && !gauges.some((gauge) => gauge >= smallest && gauge <= largest))
+    throw new RangeError(
+      `Cannot compare "${group.name}": the log has no gauge from ${smallest} to ${largest} mm; it has ${Math.min(...gauges)} to ${Math.max(...gauges)} mm`,
+    );
 }

@@ -201,6 +201,16 @@ test('compareGroups compares windings, gauges and instruments', () => {
   ];
   const found = by.map((groups) => riseOf(compareGroups(strung, groups)).difference);
   for (const { estimate, standardError } of found) expect(Math.abs(estimate - 4)).toBeLessThan(4 * standardError);
+  // 0.016 in is 0.41 mm.
+  for (const [smallest, largest] of [
+    [0.015, 0.017],
+    [0.5, 0],
+  ] as const)
+    expect(() => compareGroups(strung, [{ name: 'thin', gaugeMm: [smallest, largest] }, by[1]![1]])).toThrow(
+      new RangeError(
+        `Cannot compare "thin": the log has no gauge from ${smallest} to ${largest} mm; it has 0.41 to 0.66 mm`,
+      ),
+    );
   const models = 'Some groups have no model in common: whatever else sets their models apart is in the difference.';
   expect(compareGroups(strung, by[0]!).notes.some((note) => note.endsWith(models))).toBe(false);
   for (const other of found.slice(1)) expect(other.estimate).toBeCloseTo(found[0]!.estimate, 6);
