@@ -10,6 +10,9 @@ export type Usage = ReadonlyMap<number, ReadonlyMap<number, number>>;
 
 /** No fretted instrument has more. */
 export const highestFret = 36;
+
+/** As many as models.csv allows. */
+const mostStrings = 12;
 /** A count above this is a slip, and sums of such counts would overflow. */
 const mostCount = 1e12;
 
@@ -55,7 +58,10 @@ export function readUsage(text: string | Uint8Array, file: string): Usage {
                 Number.isInteger(value) && value >= 0 && value <= highestFret,
                 `a whole fret number from 0 to ${highestFret}`,
               ]
-            : [Number.isInteger(value) && value >= 1, 'a whole string number from 1, the thinnest'];
+            : [
+                Number.isInteger(value) && value >= 1 && value <= mostStrings,
+                `a whole string number from 1, the thinnest, to ${mostStrings}`,
+              ];
       if (!fits)
         throw new RangeError(`${file}:${info.lines}, column "${name}": found "${found}", expected ${expected}`);
       return value;

@@ -131,7 +131,7 @@ test.each([
   ['string,fret,count\n1,,2\n', 'use.csv:2, column "fret": found "", expected a whole fret number from 0 to 36'],
   [
     'string,fret,count\n1,1,2\n0,5,2\n',
-    'use.csv:3, column "string": found "0", expected a whole string number from 1, the thinnest',
+    'use.csv:3, column "string": found "0", expected a whole string number from 1, the thinnest, to 12',
   ],
   ['string,fret,count\n1,5,0\n', 'use.csv: the counts of fretted notes sum to 0, expected at least one above 0'],
   ['string,fret\n1,5\n', 'use.csv:1: found columns "string, fret", expected string, fret, count'],

@@ -4,8 +4,8 @@ import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { WrongCall, type Io } from '../io.ts';
 
-export const usage = `Usage: upneck kernel install [--user | --sys-prefix | --prefix DIR] [--name NAME]
-                             [--display-name TEXT]
+export const usage = `Usage: upneck kernel install [--user | --sys-prefix | --prefix DIR]
+                             [--name NAME] [--display-name TEXT]
        upneck kernel run CONNECTION_FILE
 
 Lets clients of the Jupyter protocol run our notebooks.

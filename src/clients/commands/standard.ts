@@ -21,9 +21,10 @@ that is. Prints it as a table and writes
   DIR/house-standard.json   for programs (shared/house-standard.schema.json)
   DIR/house-standard.csv    for a spreadsheet
   DIR/bench-card.html       for the bench: prints one page a model
-  DIR/rejects.csv           rows of the logs that were refused, where there are any
+  DIR/rejects.csv           rows of the logs that were refused, if any
 
-  --models FILE    what is known of the models (default: models.csv beside the logs)
+  --models FILE    what is known of the models (default: models.csv beside the
+                   logs)
   --mapping FILE   what foreign headers stand for; see "upneck import --help"
   --usage WHICH    how often each string is played at each fret: a CSV with
                    string, fret, count; tablature in MusicXML (.musicxml,
