@@ -3,20 +3,20 @@
  * reference packages are compiled beforehand): prints seconds, peak MB and the criterion as JSON. A fit of up to 10,000
  * readings is timed five times, as the reference's is, and the middle time given.
  */
+import type { Columns } from '../../src/statistics/mixed/description.ts';
 import { fitMixed } from '../../src/statistics/mixed/fit-mixed.ts';
 import { cases } from './mixed-model-cases.ts';
 
 const [name, readings] = [process.argv[2]!, Number(process.argv[3])];
 const { data, description } = cases[name]!;
-const columns = Object.fromEntries(
-  Object.entries(data(readings)).map(([key, values]) => [key, Float64Array.from(values as number[])]),
-);
-const small = data(1000);
+const columnsOf = (size: number): Columns =>
+  Object.fromEntries(Object.entries(data(size)).map(([key, values]) => [key, Float64Array.from(values as number[])]));
+const columns = columnsOf(readings);
+const small = columnsOf(1000);
 const cold = performance.now();
 fitMixed(small, description);
 const firstSeconds = (performance.now() - cold) / 1000;
 for (let warm = 0; warm < 200; warm++) fitMixed(small, description);
-globalThis.gc?.();
 const repeats = readings <= 1e4 ? 5 : 1;
 let fit = fitMixed(small, description);
 const before = process.cpuUsage();

@@ -50,7 +50,7 @@ const worker = join(import.meta.dirname, 'mixed-model-worker.ts');
 const script = join(import.meta.dirname, '..', 'reference', 'time-mixed-model.R');
 
 function ours(name: string, readings: number): Timing {
-  return run(process.execPath, ['--expose-gc', '--import', 'tsx', worker, name, String(readings)]);
+  return run(process.execPath, ['--import', 'tsx', worker, name, String(readings)]);
 }
 
 const middle = (timings: readonly Timing[]): Timing =>
