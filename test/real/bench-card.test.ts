@@ -1,10 +1,11 @@
-import { chromium, type Browser } from 'playwright-core';
+import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { benchCard } from '../../src/policy/bench-card.ts';
 import { judge } from '../../src/policy/verdict.ts';
 import { readShared } from '../../src/sources/read-text.ts';
 import { standardOf } from '../bench-worksheets/bench-standard.ts';
 import { needs } from '../real-clients.ts';
+import { launchChromium } from './open-page.ts';
 
 const client = needs('chromium');
 
@@ -21,7 +22,7 @@ const unread = judge(
 describe.skipIf(!client.found)('the bench card in Chromium', () => {
   let browser: Browser;
   beforeAll(async () => {
-    browser = await chromium.launch({ executablePath: client.path, args: ['--no-sandbox', '--disable-gpu'] });
+    browser = await launchChromium(client.path);
   }, 240_000);
   afterAll(async () => {
     await browser?.close();

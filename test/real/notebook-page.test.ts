@@ -2,9 +2,10 @@ import { execFileSync } from 'node:child_process';
 import { mkdtempSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
-import { chromium, type Browser } from 'playwright-core';
+import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { needs } from '../real-clients.ts';
+import { launchChromium } from './open-page.ts';
 
 const client = needs('chromium');
 const folder = mkdtempSync(join(tmpdir(), 'upneck-browser-'));
@@ -35,9 +36,7 @@ describe.skipIf(!client.found)('the page of a notebook in Chromium', () => {
       cwd: folder,
       stdio: 'pipe',
     });
-    const flags = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'];
-    const quiet = ['--disable-background-networking', '--disable-component-update', '--disable-sync'];
-    browser = await chromium.launch({ executablePath: client.path, args: [...flags, ...quiet] });
+    browser = await launchChromium(client.path);
   });
 
   afterAll(() => browser?.close());

@@ -2,11 +2,11 @@ import { execFileSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
-import { pathToFileURL } from 'node:url';
-import { chromium, type Browser, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { needs } from '../real-clients.ts';
 import { lowContrast } from './contrast.ts';
+import { launchChromium, openPage } from './open-page.ts';
 
 const client = needs('chromium');
 
@@ -14,7 +14,6 @@ describe.skipIf(!client.found)('the pages of the demo shop in Chromium', () => {
   let folder = '';
   let browser: Browser;
   let models: string[] = [];
-  const fileOf = (name: string): string => pathToFileURL(join(folder, name)).href;
 
   beforeAll(async () => {
     folder = mkdtempSync(join(tmpdir(), 'pages-'));
@@ -26,12 +25,7 @@ describe.skipIf(!client.found)('the pages of the demo shop in Chromium', () => {
       entries: { model: string }[];
     };
     models = [...new Set(entries.map(({ model }) => model))];
-    browser = await chromium.launch({
-      executablePath: client.path,
-      args: '--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking --disable-component-update --disable-sync'.split(
-        ' ',
-      ),
-    });
+    browser = await launchChromium(client.path);
   }, 240_000);
 
   afterAll(async () => {
@@ -39,30 +33,11 @@ describe.skipIf(!client.found)('the pages of the demo shop in Chromium', () => {
     if (folder !== '') rmSync(folder, { recursive: true });
   });
 
-  /** Opens a page and looks at it; `faults` collects what the browser complains of and every request but the page's own. */
-  async function open<T>(
+  const open = <T>(
     name: string,
-    { width = 1000, colorScheme = 'light' as 'light' | 'dark' },
+    options: { readonly width?: number; readonly colorScheme?: 'light' | 'dark' },
     look: (page: Page) => Promise<T>,
-  ): Promise<{ seen: T; faults: string[] }> {
-    const context = await browser.newContext({ viewport: { width, height: 900 }, colorScheme });
-    try {
-      const page = await context.newPage();
-      const faults: string[] = [];
-      page.on('console', (message) => {
-        if (['error', 'warning'].includes(message.type())) faults.push(message.text());
-      });
-      page.on('pageerror', (error) => faults.push(error.message));
-      page.on('request', (request) => {
-        const url = request.url();
-        if (url !== fileOf(name) && !url.startsWith('data:')) faults.push(`asked for ${url}`);
-      });
-      await page.goto(fileOf(name), { waitUntil: 'load' });
-      return { seen: await look(page), faults };
-    } finally {
-      await context.close();
-    }
-  }
+  ): Promise<{ seen: T; faults: string[] }> => openPage(browser, join(folder, name), options, look);
 
   // #777777 on white is 4.48:1 and falls just short of the 4.5:1 of WCAG 2.2 (figure from memory).
   test('lowContrast finds text that is too pale, whatever it is drawn with', async () => {

@@ -1,14 +1,14 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { pathToFileURL } from 'node:url';
-import { chromium, type Browser, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { main } from '../../src/clients/cli.ts';
 import { standardJson } from '../../src/policy/standard-json.ts';
 import { standardOf } from '../bench-worksheets/bench-standard.ts';
 import { needs } from '../real-clients.ts';
 import { lowContrast } from './contrast.ts';
+import { launchChromium, openPage } from './open-page.ts';
 
 const client = needs('chromium');
 const kappa = 2 ** (17 / 12) - 1;
@@ -53,12 +53,7 @@ describe.skipIf(!client.found)('the worksheet in Chromium', () => {
       });
       expect(code).toBe(0);
     }
-    browser = await chromium.launch({
-      executablePath: client.path,
-      args: '--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking --disable-component-update --disable-sync'.split(
-        ' ',
-      ),
-    });
+    browser = await launchChromium(client.path);
   }, 240_000);
 
   afterAll(async () => {
@@ -66,27 +61,11 @@ describe.skipIf(!client.found)('the worksheet in Chromium', () => {
     if (folder !== '') rmSync(folder, { recursive: true });
   });
 
-  async function open<T>(
+  const open = <T>(
     name: string,
-    { width = 1000, colorScheme = 'light' as 'light' | 'dark' },
+    options: { readonly width?: number; readonly colorScheme?: 'light' | 'dark' },
     look: (page: Page) => Promise<T>,
-  ): Promise<{ seen: T; faults: string[] }> {
-    const context = await browser.newContext({ viewport: { width, height: 900 }, colorScheme });
-    try {
-      const page = await context.newPage();
-      const url = pathToFileURL(join(folder, `worksheet-${name}.html`)).href;
-      const faults: string[] = [];
-      page.on('console', (message) => faults.push(message.text()));
-      page.on('pageerror', (error) => faults.push(error.message));
-      page.on('request', (request) => {
-        if (request.url() !== url) faults.push(`asked for ${request.url()}`);
-      });
-      await page.goto(url, { waitUntil: 'load' });
-      return { seen: await look(page), faults };
-    } finally {
-      await context.close();
-    }
-  }
+  ): Promise<{ seen: T; faults: string[] }> => openPage(browser, join(folder, `worksheet-${name}.html`), options, look);
 
   test.each(sheets)('%s prints on one A4 page, nothing cut off at the side', async (name) => {
     const { seen } = await open(name, {}, async (page) => {
