@@ -1,10 +1,10 @@
+import { signed } from '../acoustics/signed.ts';
 import type { SaddleMove } from './saddle-move.ts';
 import type { SaddleStory } from './saddle-story.ts';
 
-/** Cents with a sign, in tenths; `minus` is a hyphen in plain text and a minus sign on a page. */
-export function signedCents(cents: number, minus = '-'): string {
-  const text = Math.abs(cents).toFixed(1);
-  return text === '0.0' ? text : `${cents < 0 ? minus : '+'}${text}`;
+/** Cents with a sign, in tenths, for plain text. */
+export function signedCents(cents: number): string {
+  return signed(cents, 1, '-');
 }
 
 /** `string 1`, `strings 1 and 2`, `strings 1, 2 and 5`. */

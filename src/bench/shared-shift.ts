@@ -1,6 +1,7 @@
 import { saddleLeverage } from '../acoustics/frets.ts';
 import { expectedCost, type Loss, type NormalError } from '../policy/loss.ts';
 import { alikeCents } from '../policy/share.ts';
+import { goldenSection } from '../statistics/golden-section.ts';
 import { errorAt, type StringEstimate } from './string-estimate.ts';
 
 /** A string whose 12th is known, as read or inferred. */
@@ -57,7 +58,7 @@ export function leastCostShift(strings: readonly KnownString[], usage: readonly 
     Array.from({ length: usage[at]!.length }, (_, fret) => errorAt(fret + 1, estimate.twelfth, estimate)),
   );
   const cost = (shift: number): number => costOf(shift, { necks, usage, loss });
-  const best = goldenSection(cost, -mostShift, mostShift);
+  const best = goldenSection(cost, -mostShift, mostShift, precision);
   if (loss.kind !== 'audible') return best;
   const squares = leastSquaresShift(necks, usage);
   const most = cost(best) + alikeCents;
@@ -84,23 +85,4 @@ function leastSquaresShift(necks: Shifted['necks'], usage: readonly FretWeights[
       ge += usage[at]![fret]! * leverage * mean;
     }
   return -ge / gg;
-}
-
-function goldenSection(cost: (shift: number) => number, from: number, to: number): number {
-  const golden = (Math.sqrt(5) - 1) / 2;
-  let [low, high] = [from, to];
-  let [left, right] = [high - golden * (high - low), low + golden * (high - low)];
-  let [atLeft, atRight] = [cost(left), cost(right)];
-  while (high - low > precision) {
-    if (atLeft <= atRight) {
-      [high, right, atRight] = [right, left, atLeft];
-      left = high - golden * (high - low);
-      atLeft = cost(left);
-    } else {
-      [low, left, atLeft] = [left, right, atRight];
-      right = low + golden * (high - low);
-      atRight = cost(right);
-    }
-  }
-  return (low + high) / 2;
 }

@@ -1,8 +1,9 @@
+import { signed } from '../acoustics/signed.ts';
 import { escape } from 'html-escaper';
 import { moveCents } from '../acoustics/saddle.ts';
 import { pageShell } from '../policy/page-shell.ts';
 import type { HouseStandard } from '../policy/standard.ts';
-import { amountText, directionText, signedCents, waitText } from './move-words.ts';
+import { amountText, directionText, waitText } from './move-words.ts';
 import { cautions } from './cautions.ts';
 import type { SaddleStory, StringPlan } from './saddle-story.ts';
 import type { Worksheet } from './worksheet.ts';
@@ -126,8 +127,6 @@ function sectionOf(title: string, sentences: readonly string[], name = 'notes'):
   const items = sentences.map((one) => `<li>${escape(one)}</li>`);
   return `<section class="${name}">\n<h2>${title}</h2>\n<ul>\n${items.join('\n')}\n</ul>\n</section>`;
 }
-
-const signed = (cents: number): string => signedCents(cents, '−');
 
 function saddleRows(saddle: SaddleStory): string {
   const rows = saddle.strings.map((plan, at) => {

@@ -1,3 +1,4 @@
+import { signed } from '../acoustics/signed.ts';
 import { fitted } from '../policy/plain-text.ts';
 import type { Difference } from '../statistics/two-sample.ts';
 import type { Adoption, AdoptionReport, Differences, FaultCount, GroupChange } from './adoption.ts';
@@ -72,7 +73,7 @@ function changeSentences(differences: Differences, audibleCents: number): string
 }
 
 function amount({ estimate, low, high }: Difference): string {
-  return `${signed(estimate)} (95 % ${signed(low)} to ${signed(high)})`;
+  return `${plain(estimate)} (95 % ${plain(low)} to ${plain(high)})`;
 }
 
 function pairedSentences(
@@ -105,10 +106,7 @@ function faultSentences({ faults }: Adoption): string[] {
   ];
 }
 
-const signed = (value: number): string => {
-  const text = Math.abs(value).toFixed(2);
-  return text === '0.00' ? text : `${value < 0 ? '-' : '+'}${text}`;
-};
+const plain = (value: number): string => signed(value, 2, '-');
 
 function counted(count: number, what: string): string {
   return `${count} ${what}${count === 1 ? '' : 's'}`;
@@ -133,8 +131,8 @@ export function adoptionRows({ differences, audibleCents }: Adoption): AdoptionR
         measure: measureWords(measure, audibleCents).name,
         before: found.meanBefore.toFixed(2),
         after: found.meanAfter.toFixed(2),
-        change: signed(found.estimate),
-        interval: `${signed(found.low)} to ${signed(found.high)}`,
+        change: plain(found.estimate),
+        interval: `${plain(found.low)} to ${plain(found.high)}`,
       },
     ];
   });
@@ -149,7 +147,7 @@ export const groupHeads = ['at the 12th', 'at the 17th', 'off standard', 'moves'
 /** A group's change with half its interval, or why there is none. */
 export function groupCell({ differences }: GroupChange, measure: Measure): string {
   const found = differences[measure];
-  return found ? `${signed(found.estimate)} ±${((found.high - found.low) / 2).toFixed(2)}` : '-';
+  return found ? `${plain(found.estimate)} ±${((found.high - found.low) / 2).toFixed(2)}` : '-';
 }
 
 /** Both tables as text, at most 80 columns wide. */

@@ -1,3 +1,4 @@
+import { signed } from '../acoustics/signed.ts';
 import { fitted, oneLine, wrapped } from '../policy/plain-text.ts';
 import type { AdoptionReport } from './adoption.ts';
 import { adoptionSentences, adoptionTables, adoptionTitle } from './adoption-words.ts';
@@ -21,10 +22,7 @@ export interface ControlReport {
   readonly adoption: AdoptionReport;
 }
 
-const signed = (cents: number): string => {
-  const text = Math.abs(cents).toFixed(1);
-  return text === '0.0' ? text : `${cents < 0 ? '-' : '+'}${text}`;
-};
+const plain = (cents: number): string => signed(cents, 1, '-');
 
 /** The report as plain text, at most 80 columns wide: what departs and why first, then the charts in numbers. */
 export function controlText({ control, gauge, sight, sizes, wanted, adoption }: ControlReport): string {
@@ -85,9 +83,9 @@ function chartTable(charts: readonly ControlChart[]): string[] {
       return [
         fitted(kind === 'shop' ? 'the shop' : name, 18),
         String(points.length).padStart(5),
-        signed(mean).padStart(7),
+        plain(mean).padStart(7),
         (judged ? sigma.toFixed(1) : '-').padStart(9),
-        (judged ? signed(last.average) : '-').padStart(7),
+        (judged ? plain(last.average) : '-').padStart(7),
         `  ${dayText(last.at)}  ${state}`,
       ].join('');
     });

@@ -1,8 +1,9 @@
+import { signed } from '../acoustics/signed.ts';
 import { escape } from 'html-escaper';
 import type { ChordCheck, IntervalCheck, ShapeCheck } from '../policy/chord-check.ts';
 import { fitted, wrapped } from '../policy/plain-text.ts';
 import { mimeSymbol } from './figure.ts';
-import { counted, signedCents } from './label.ts';
+import { counted } from './label.ts';
 
 /** A chord check that a notebook shows as a table, and as plain text where only text can be shown. */
 export interface ChordTable {
@@ -52,7 +53,7 @@ function cellsOf(interval: IntervalCheck, side: Side): [string, string, string] 
   const { lower, upper, cents, beats } = interval;
   return [
     `${lower.string} and ${upper.string}`,
-    signedCents(cents[side]),
+    signed(cents[side]),
     beats ? `${beats[side].toFixed(1)} (${beats.equalTemperament.toFixed(1)})` : 'none',
   ];
 }

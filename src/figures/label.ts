@@ -1,12 +1,6 @@
 /** Mean width of a character over the font's size: wide, so that estimates of room err on the safe side. */
 const characterWidth = 0.62;
 
-/** Cents with their sign and one decimal: `+3.2`, `−0.4`, `0.0`. */
-export function signedCents(cents: number): string {
-  const size = Math.abs(cents).toFixed(1);
-  return size === '0.0' ? size : `${cents < 0 ? '−' : '+'}${size}`;
-}
-
 /** The number at an axis tick with its sign, as many decimals as it has: `+2.5`, `−5`, `0`. */
 export function signedTick(value: number): string {
   return value > 0 ? `+${value}` : `${value}`.replace('-', '−');

@@ -1,3 +1,4 @@
+import { signed } from '../acoustics/signed.ts';
 import { axisX, dot, gridX, link, ruleX, text } from '@observablehq/plot';
 import type { Adoption } from '../control/adoption.ts';
 import { measureWords } from '../control/adoption-words.ts';
@@ -45,7 +46,7 @@ export function plotAdoption(adoption: Adoption): ShownFigure {
     `Change from ${counted(before.length, 'job')} before ${dayText(adoptedAt)} to ${after.length} after, with 95 % intervals.`,
     ...rows.map(
       ({ measure, name, change, low, high }) =>
-        `${name}, ${measureWords(measure, audibleCents).name}: ${signed(change)} (${signed(low)} to ${signed(high)}).`,
+        `${name}, ${measureWords(measure, audibleCents).name}: ${hundredths(change)} (${hundredths(low)} to ${hundredths(high)}).`,
     ),
   ].join(' ');
   const svg = drawSheet({
@@ -76,16 +77,13 @@ export function plotAdoption(adoption: Adoption): ShownFigure {
   });
 }
 
-const signed = (value: number): string => {
-  const size = Math.abs(value).toFixed(2);
-  return size === '0.00' ? size : `${value < 0 ? '−' : '+'}${size}`;
-};
+const hundredths = (value: number): string => signed(value, 2);
 
 function titleOf(rows: readonly Row[], audibleCents: number): string {
   const all = rows.filter(({ name, place }) => name === 'all' && place === 0);
   const told = all.filter(({ low, high }) => low > 0 || high < 0);
   if (told.length === 0) return 'Before and after the standard: over all jobs, no difference can be told';
-  const words = told.map(({ measure, change }) => `${measureWords(measure, audibleCents).name} ${signed(change)}`);
+  const words = told.map(({ measure, change }) => `${measureWords(measure, audibleCents).name} ${hundredths(change)}`);
   return `With the standard: ${words.join(', ')}`;
 }
 
@@ -121,7 +119,7 @@ function panelOf(rows: readonly Row[], names: readonly string[], title: string):
         }),
         text(rows, {
           ...{ y: middle, frameAnchor: 'right', textAnchor: 'end', dx: 50, fontSize: 12 },
-          text: ({ change }: Row) => signed(change),
+          text: ({ change }: Row) => hundredths(change),
         }),
       ],
     },

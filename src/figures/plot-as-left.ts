@@ -1,9 +1,10 @@
+import { signed } from '../acoustics/signed.ts';
 import { axisX, dot, gridX, link, ruleX, text } from '@observablehq/plot';
 import { quantileSorted } from 'd3-array';
 import type { AsLeft } from '../policy/as-left.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
-import { counted, signedCents, signedTick } from './label.ts';
+import { counted, signedTick } from './label.ts';
 import { drawSheet, type Panel } from './panels.ts';
 
 /** More dots than this in a row tell no more; then every second string, or third ..., is drawn. */
@@ -53,7 +54,7 @@ export function plotAsLeft(rows: readonly AsLeft[], audibleCents: number): Shown
     `Errors in cents of ${counted(rows.length, 'string')} at the 12th and 17th fret, as received and as the standard is predicted to leave them.`,
     ...strips.map(
       ({ name, median, q05, q95, audible }) =>
-        `${name}: median ${signedCents(median)}, middle 90 % from ${signedCents(q05)} to ${signedCents(q95)}, ${percent(audible)} beyond ±${audibleCents} cents.`,
+        `${name}: median ${signed(median)}, middle 90 % from ${signed(q05)} to ${signed(q95)}, ${percent(audible)} beyond ±${audibleCents} cents.`,
     ),
   ].join(' ');
   // The farthest twentieth does not set the frame.

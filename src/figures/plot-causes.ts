@@ -1,8 +1,9 @@
+import { signed } from '../acoustics/signed.ts';
 import { axisX, dot, gridX, link, ruleX, text } from '@observablehq/plot';
 import { type Decomposition, mostInflation } from '../trend/decompose.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
-import { charactersIn, counted, shorten, signedCents, signedTick } from './label.ts';
+import { charactersIn, counted, shorten, signedTick } from './label.ts';
 import { drawSheet, type Panel, panelWidth } from './panels.ts';
 
 /** One part of a rise drawn, in cents with its 95 % interval. */
@@ -25,7 +26,7 @@ export function plotCauses(decompositions: readonly Decomposition[]): ShownFigur
   const largest = rowsOf(first)
     .filter(({ known }) => known !== 'sum')
     .reduce((a, b) => (Math.abs(b.rise) > Math.abs(a.rise) ? b : a));
-  const title = `Rise of ${shorten(first.of, 30)}, ${signedCents(first.total.estimate)} cents: most of it ${largest.cause}, ${signedCents(largest.rise)}`;
+  const title = `Rise of ${shorten(first.of, 30)}, ${signed(first.total.estimate)} cents: most of it ${largest.cause}, ${signed(largest.rise)}`;
   const description = decompositions
     .map(({ of, instruments, notes }) => `${of} (${counted(instruments, 'instrument')}): ${notes.join(' ')}`)
     .join(' ');
@@ -90,7 +91,7 @@ function panel(decomposition: Decomposition, limits: [number, number], width: nu
           textAnchor: 'end',
           dx: 40,
           fontSize: 12,
-          text: ({ rise }: CauseRow) => signedCents(rise),
+          text: ({ rise }: CauseRow) => signed(rise),
         }),
         text([heading], { frameAnchor: 'top-left', dx: -96, dy: -22, fontSize: 12, fontWeight: 'bold' }),
       ],

@@ -1,3 +1,4 @@
+import { signed } from '../acoustics/signed.ts';
 import { axisX, axisY, dot, gridY, line, ruleX, ruleY, text } from '@observablehq/plot';
 import type { ControlChart, ControlPoint } from '../control/control-chart.ts';
 import { dayText } from '../control/instant.ts';
@@ -5,7 +6,7 @@ import { signalWords } from '../control/control-words.ts';
 import type { ControlSignal, ShopControl } from '../control/shop-control.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
-import { counted, shorten, signedCents, signedTick } from './label.ts';
+import { counted, shorten, signedTick } from './label.ts';
 import { drawSheet, type Panel } from './panels.ts';
 
 /** Which charts a figure shows. */
@@ -36,7 +37,7 @@ export function plotControl(control: ShopControl, kind: ControlKind): ShownFigur
     `${kind === 'model' ? "Departure in cents from the standard, less that of the same hands' other models" : 'Departure in cents from the standard'}, of ${counted(points.length, 'instrument')} as left, in order of time.`,
     ...charts.map(
       ({ name, points: own, judged, sigma }) =>
-        `${name === '' ? 'The shop' : name}: ${counted(own.length, 'instrument')}, mean ${signedCents(mean(own))}${judged ? `, from one instrument to the next ${sigma.toFixed(1)} cents` : ', too few to judge'}.`,
+        `${name === '' ? 'The shop' : name}: ${counted(own.length, 'instrument')}, mean ${signed(mean(own))}${judged ? `, from one instrument to the next ${sigma.toFixed(1)} cents` : ', too few to judge'}.`,
     ),
     ...signals.map((signal) => signalWords(signal, control.window).what),
   ].join(' ');
@@ -77,7 +78,7 @@ function titleOf(kind: ControlKind, signals: readonly ControlSignal[], charts: r
     .slice(0, 2)
     .map(
       ({ name, size, fromAt }) =>
-        `${name === '' ? 'all' : shorten(name, 20)} ${signedCents(size)} cents since ${dayText(fromAt)}`,
+        `${name === '' ? 'all' : shorten(name, 20)} ${signed(size)} cents since ${dayText(fromAt)}`,
     );
   const more = lasting.length > 2 ? `, and ${lasting.length - 2} more` : '';
   return `${by} against the standard: ${said.join(', ')}${more}`;
@@ -161,7 +162,7 @@ function chartPanel({ name, points, judged }: ControlChart, { time, reach, drawn
               dx: textAnchor === 'start' ? 4 : -4,
               dy: 4,
               fontSize: 11,
-              text: ({ fromAt, size }: ControlSignal) => `${dayText(fromAt)}: ${signedCents(size)}`,
+              text: ({ fromAt, size }: ControlSignal) => `${dayText(fromAt)}: ${signed(size)}`,
             },
           ),
         ),

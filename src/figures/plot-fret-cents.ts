@@ -1,8 +1,9 @@
+import { signed } from '../acoustics/signed.ts';
 import { areaY, axisX, axisY, dot, line, ruleY, text } from '@observablehq/plot';
 import { extent } from 'd3-array';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
-import { charactersIn, counted, shorten, signedCents, signedTick } from './label.ts';
+import { charactersIn, counted, shorten, signedTick } from './label.ts';
 import { drawSheet, type Panel, panelWidth } from './panels.ts';
 
 /** One line of notes along the neck, such as a placement, a setup or one cause. */
@@ -40,7 +41,7 @@ export function plotFretCents(
     `Cents by fret of ${counted(curves.length, 'curve')} for ${of}.`,
     ...summed.map(
       ({ name, notes, rms, worst: { fret, cents } }) =>
-        `${name}: RMS ${rms.toFixed(2)}, largest ${signedCents(cents)} at fret ${fret}; ${notes.map((note) => `fret ${note.fret} ${signedCents(note.cents)}`).join(', ')}.`,
+        `${name}: RMS ${rms.toFixed(2)}, largest ${signed(cents)} at fret ${fret}; ${notes.map((note) => `fret ${note.fret} ${signed(note.cents)}`).join(', ')}.`,
     ),
   ].join(' ');
   const all = curves.flatMap(({ notes }) => notes);

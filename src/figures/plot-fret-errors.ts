@@ -1,8 +1,9 @@
+import { signed } from '../acoustics/signed.ts';
 import { axisX, axisY, dot, ruleX, ruleY, text } from '@observablehq/plot';
 import type { FretError, PlacementFit } from '../metrology/fit-placement.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
-import { counted, shorten, signedCents, signedTick } from './label.ts';
+import { counted, shorten, signedTick } from './label.ts';
 import { drawSheet } from './panels.ts';
 
 /** A fret counts as off its place where its adjusted p is under this. */
@@ -27,12 +28,8 @@ export function plotFretErrors(fit: PlacementFit, name: string): ShownFigure {
   const off = frets.filter(isOff);
   const largest = frets.reduce((most, fret) => (Math.abs(fret.errorMm) > Math.abs(most.errorMm) ? fret : most));
   const labelled = [...off].sort((a, b) => Math.abs(b.errorMm) - Math.abs(a.errorMm)).slice(0, mostLabels);
-  const signedMm = (mm: number): string => {
-    const size = Math.abs(mm).toFixed(2);
-    return size === '0.00' ? size : `${mm < 0 ? '−' : '+'}${size}`;
-  };
   const finding = ({ fret, errorMm, cents }: FretError): string =>
-    `fret ${fret} ${signedMm(errorMm)} mm, ${signedCents(cents)} cents`;
+    `fret ${fret} ${signed(errorMm, 2)} mm, ${signed(cents)} cents`;
   const title =
     off.length === 0
       ? `Frets of ${shorten(name, 24)}: all within reading error, at most ${Math.abs(largest.errorMm).toFixed(2)} mm`
@@ -40,12 +37,12 @@ export function plotFretErrors(fit: PlacementFit, name: string): ShownFigure {
   const description = [
     `Distance of ${counted(frets.length, 'fret')} of ${name} from the fitted pattern in mm, toward the saddle positive, with 95 % intervals.`,
     `Scale length ${fit.scaleMm.estimate.toFixed(2)} mm (${fit.scaleMm.low.toFixed(2)} to ${fit.scaleMm.high.toFixed(2)}),`,
-    `nut set back ${signedMm(fit.nutSetbackMm.estimate)} mm (${signedMm(fit.nutSetbackMm.low)} to ${signedMm(fit.nutSetbackMm.high)}),`,
+    `nut set back ${signed(fit.nutSetbackMm.estimate, 2)} mm (${signed(fit.nutSetbackMm.low, 2)} to ${signed(fit.nutSetbackMm.high, 2)}),`,
     `one reading errs by ${fit.readingSdMm.toFixed(3)} mm (${readingSdWords[fit.readingSdFrom]}).`,
     `${frets
       .map(
         (fret) =>
-          `${finding(fret)} (${signedMm(fret.lowMm)} to ${signedMm(fret.highMm)} mm)${isOff(fret) ? ', off its place' : ''}`,
+          `${finding(fret)} (${signed(fret.lowMm, 2)} to ${signed(fret.highMm, 2)} mm)${isOff(fret) ? ', off its place' : ''}`,
       )
       .join('; ')}.`,
   ].join(' ');
@@ -85,7 +82,7 @@ export function plotFretErrors(fit: PlacementFit, name: string): ShownFigure {
                   y: side > 0 ? 'highMm' : 'lowMm',
                   dy: -10 * side,
                   fontSize: 12,
-                  text: (fret: FretError) => signedCents(fret.cents),
+                  text: (fret: FretError) => signed(fret.cents),
                 },
               ),
             ),

@@ -1,8 +1,9 @@
+import { signed } from '../acoustics/signed.ts';
 import { axisX, dot, gridX, link, rectX, ruleX, text } from '@observablehq/plot';
 import type { GroupComparison, GroupContrast, GroupVerdict } from '../trend/compare-groups.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
-import { counted, shorten, signedCents, signedTick, wrap } from './label.ts';
+import { counted, shorten, signedTick, wrap } from './label.ts';
 import { drawSheet, type Panel } from './panels.ts';
 
 const words: Record<GroupVerdict, string> = {
@@ -138,7 +139,7 @@ function panel(
           textAnchor: 'end',
           dx: 44,
           fontSize: 12,
-          text: ({ difference }: ContrastRow) => signedCents(difference),
+          text: ({ difference }: ContrastRow) => signed(difference),
         }),
         text(bars, {
           y: 'at',

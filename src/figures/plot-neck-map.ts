@@ -1,8 +1,9 @@
+import { signed } from '../acoustics/signed.ts';
 import { axisX, axisY, cell, dot, ruleY, text } from '@observablehq/plot';
 import type { NeckMap, NoteError } from '../policy/neck-map.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
-import { charactersIn, counted, shorten, signedCents } from './label.ts';
+import { charactersIn, counted, shorten } from './label.ts';
 import { drawSheet, type Panel, panelWidth } from './panels.ts';
 
 /** More strings than this and the two necks stand one below the other. */
@@ -47,7 +48,7 @@ export function plotNeckMap(map: NeckMap, audibleCents: number): ShownFigure {
             const most = squares
               .filter((one) => one.string === string)
               .reduce((a, b) => (Math.abs(b.cents) > Math.abs(a.cents) ? b : a));
-            return `string ${string} ${signedCents(most.cents)} at fret ${most.fret} (95 % ${signedCents(most.low)} to ${signedCents(most.high)})`;
+            return `string ${string} ${signed(most.cents)} at fret ${most.fret} (95 % ${signed(most.low)} to ${signed(most.high)})`;
           })
           .join(', ')}.`,
     ),
@@ -139,7 +140,7 @@ function neckPanel(
         text(squares, {
           ...place,
           fontSize: columnWidth < 30 ? 9 : 11,
-          text: ({ cents }: Square) => signedCents(cents),
+          text: ({ cents }: Square) => signed(cents),
         }),
         dot(
           squares.filter(({ isRead }) => isRead),

@@ -1,3 +1,4 @@
+import { signed } from '../acoustics/signed.ts';
 import { areaY, axisX, axisY, dot, line, ruleX, ruleY, text } from '@observablehq/plot';
 import { saddleLeverage } from '../acoustics/frets.ts';
 import { forecastModel } from '../policy/forecast.ts';
@@ -5,7 +6,7 @@ import { neckErrors, type StringForecast } from '../policy/neck.ts';
 import type { Trend } from '../trend/trend.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
-import { counted, shorten, signedCents, signedTick } from './label.ts';
+import { counted, shorten, signedTick } from './label.ts';
 import { type MovedReading, movedReadings } from './moved-readings.ts';
 import { drawSheet, type Panel } from './panels.ts';
 
@@ -53,15 +54,15 @@ export function plotReadings(trend: Trend, model: string): ShownFigure {
   const name = shorten(model, 30);
   const rises = strings.map(({ string, expected }) => ({ string, at17: expected[16]!.cents }));
   const steepest = rises.reduce((most, one) => (Math.abs(one.at17) > Math.abs(most.at17) ? one : most));
-  const title = `Readings of ${name}, 12th exact: ${signedCents(steepest.at17)} cents at the 17th on string ${steepest.string}`;
+  const title = `Readings of ${name}, 12th exact: ${signed(steepest.at17)} cents at the 17th on string ${steepest.string}`;
   const description = [
     `Readings of ${model} by fret, one panel per string, each moved by the saddle so that its 12th fret is exact:`,
     `${counted(moved.length, 'dot')} from ${counted(found.instruments, 'instrument')}.`,
     `With the 12th exact the fitted curve reads at the 17th fret, in cents (the band of 95 % of instruments in brackets):`,
-    `${strings.map(({ string, expected }) => `string ${string} ${signedCents(expected[16]!.cents)} (${signedCents(expected[16]!.low)} to ${signedCents(expected[16]!.high)})`).join(', ')}.`,
+    `${strings.map(({ string, expected }) => `string ${string} ${signed(expected[16]!.cents)} (${signed(expected[16]!.low)} to ${signed(expected[16]!.high)})`).join(', ')}.`,
     ...(beyond.length > 0
       ? [
-          `${counted(beyond.length, 'dot')} beyond the frame, drawn as a triangle at its edge; the farthest reads ${signedCents(farthest(beyond))} cents.`,
+          `${counted(beyond.length, 'dot')} beyond the frame, drawn as a triangle at its edge; the farthest reads ${signed(farthest(beyond))} cents.`,
         ]
       : []),
     ...(step > 1 ? [`Of every ${step} strings read, one is drawn, and all that lies beyond the frame.`] : []),
@@ -71,7 +72,7 @@ export function plotReadings(trend: Trend, model: string): ShownFigure {
   const svg = drawSheet({
     title,
     description,
-    caption: `Dots: readings, the saddle moved so that each 12th is exact. Line: what the model does. Band: 95 % of its instruments, the scatter of a reading apart.${beyond.length > 0 ? ` Triangles: ${beyond.length} beyond the frame, as far as ${signedCents(farthest(beyond))}.` : ''}`,
+    caption: `Dots: readings, the saddle moved so that each 12th is exact. Line: what the model does. Band: 95 % of its instruments, the scatter of a reading apart.${beyond.length > 0 ? ` Triangles: ${beyond.length} beyond the frame, as far as ${signed(farthest(beyond))}.` : ''}`,
     yLabel: '↑ cents, sharp is positive',
     xLabel: 'fret →',
     columns,
@@ -145,7 +146,7 @@ function stringPanel({ string, expected, dots }: StringData, frets: number, limi
         line(expected, { x: 'fret', y: 'cents', stroke: inks.blue, strokeWidth: 2.5 }),
         dot(above, { x: 'x', y: limits.high, dy: 4, r: 4, symbol: 'triangle', fill: inks.vermilion }),
         dot(below, { x: 'x', y: limits.low, dy: -4, r: 4, symbol: 'triangle', rotate: 180, fill: inks.vermilion }),
-        text([`string ${string}: ${signedCents(expected[16]!.cents)} at the 17th`], {
+        text([`string ${string}: ${signed(expected[16]!.cents)} at the 17th`], {
           frameAnchor: 'top-left',
           dy: -18,
           fontSize: 12,

@@ -1,9 +1,10 @@
+import { signed } from '../acoustics/signed.ts';
 import { axisX, axisY, dot, gridX, ruleX, ruleY, text } from '@observablehq/plot';
 import { extent } from 'd3-array';
 import type { ModelTrend, Trend } from '../trend/trend.ts';
 import { shownFigure, type ShownFigure } from './figure.ts';
 import { inks } from './inks.ts';
-import { charactersIn, counted, shorten, signedCents, signedTick } from './label.ts';
+import { charactersIn, counted, shorten, signedTick } from './label.ts';
 import { drawSheet, type Panel, panelWidth } from './panels.ts';
 
 /** One estimate drawn, in cents with its 95 % interval. */
@@ -35,15 +36,15 @@ export function plotRise(trend: Trend): ShownFigure {
     isOne ? `string ${string}` : `${shorten(model, 24)} string ${string}`;
   const title = `Rise${isOne ? ` of ${shorten(most.model, 30)}` : ''} toward the 17th fret: ${
     most === least
-      ? `${signedCents(most.estimate)} cents`
-      : `${signedCents(least.estimate)} cents (${named(least)}) to ${signedCents(most.estimate)} (${named(most)})`
+      ? `${signed(most.estimate)} cents`
+      : `${signed(least.estimate)} cents (${named(least)}) to ${signed(most.estimate)} (${named(most)})`
   }`;
   const isCut = data.some((row) => row.low < limits.low || row.high > limits.high);
   const description = [
     `Rise of ${counted(trend.models.length, 'model')} by string, in cents with 95 % intervals, pooled beside raw.`,
     ...trend.models.map(
       ({ model, instruments, cells }) =>
-        `${model} (${counted(instruments, 'instrument')}): ${cells.map(({ string, rise, raw }) => `string ${string} ${signedCents(rise.estimate)} (${signedCents(rise.low)} to ${signedCents(rise.high)})${raw ? `, raw ${signedCents(raw.estimate)}` : ''}`).join('; ')}.`,
+        `${model} (${counted(instruments, 'instrument')}): ${cells.map(({ string, rise, raw }) => `string ${string} ${signed(rise.estimate)} (${signed(rise.low)} to ${signed(rise.high)})${raw ? `, raw ${signed(raw.estimate)}` : ''}`).join('; ')}.`,
     ),
   ].join(' ');
   const columns = Math.min(2, trend.models.length);
@@ -159,7 +160,7 @@ function modelPanel(model: ModelTrend, limits: Limits, width: number): Panel {
           textAnchor: 'end',
           dx: 36,
           fontSize: 12,
-          text: (row: RiseRow) => signedCents(row.estimate),
+          text: (row: RiseRow) => signed(row.estimate),
         }),
         text([`${name}${count}`], { frameAnchor: 'top-left', dx: -20, dy: -18, fontSize: 12, fontWeight: 'bold' }),
       ],

@@ -1,9 +1,9 @@
+import { signed } from '../acoustics/signed.ts';
 import { escape } from 'html-escaper';
 import type { HouseStandard } from '../policy/standard.ts';
 import { standardText } from '../policy/standard-text.ts';
 import { weightsText } from '../policy/verdict.ts';
 import { mimeSymbol } from './figure.ts';
-import { signedCents } from './label.ts';
 
 /** A house standard that a notebook shows as a table, and as `standardText` where only text can be shown. */
 export interface StandardTable {
@@ -26,9 +26,9 @@ export function standardTable(standard: HouseStandard): StandardTable {
     const cells = [
       String(entry.string),
       weightsText(entry.share),
-      `${signedCents(entry.target12)} ± ${entry.window.toFixed(1)}`,
-      signedCents(entry.target17),
-      `${signedCents(entry.rise)} (${signedCents(entry.riseLow)} to ${signedCents(entry.riseHigh)})`,
+      `${signed(entry.target12)} ± ${entry.window.toFixed(1)}`,
+      signed(entry.target17),
+      `${signed(entry.rise)} (${signed(entry.riseLow)} to ${signed(entry.riseHigh)})`,
       String(entry.instruments),
     ];
     return `<tr><th scope="row">${escape(entry.model)}</th>${cells.map((cell) => `<td class="number">${cell}</td>`).join('')}<td>${escape(entry.verdict)}</td></tr>`;

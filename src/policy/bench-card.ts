@@ -1,3 +1,4 @@
+import { signed } from '../acoustics/signed.ts';
 import { escape } from 'html-escaper';
 import { moveCents } from '../acoustics/saddle.ts';
 import type { ModelSpec } from '../logs/models.ts';
@@ -66,11 +67,6 @@ function isFull(model: string, entries: readonly StandardEntry[]): boolean {
   const heading = 2 * (Math.ceil(model.length / paper.heading) - 1);
   return ofAdvice.reduce((sum, lines) => sum + lines, heading) > paper.lines;
 }
-
-const signed = (cents: number): string => {
-  const text = Math.abs(cents).toFixed(1);
-  return text === '0.0' ? '0.0' : `${cents < 0 ? '−' : '+'}${text}`;
-};
 
 function sheet(
   model: string,

@@ -1,3 +1,4 @@
+import { signed } from '../acoustics/signed.ts';
 import { changes, type Change, type EntryChange, type StandardComparison } from './compare-standards.ts';
 import { fitted, wrapped } from './plain-text.ts';
 import type { StandardEntry } from './standard.ts';
@@ -11,10 +12,7 @@ const meanings: Record<Change, string> = {
   'as before': 'nothing changes for the bench',
 };
 
-const signed = (cents: number): string => {
-  const text = Math.abs(cents).toFixed(1);
-  return text === '0.0' ? '0.0' : `${cents < 0 ? '-' : '+'}${text}`;
-};
+const plain = (cents: number): string => signed(cents, 1, '-');
 
 /** A comparison as plain text, at most 80 columns wide: what changed for the bench, string by string, and why. */
 export function comparisonText({ before, after, options, entries, counts }: StandardComparison): string {
@@ -48,8 +46,8 @@ function row({ before, after, string, change }: EntryChange, name: string): stri
     fitted(name, 15),
     String(string).padStart(4),
     pair(({ share }) => weightsText(share)).padStart(15),
-    pair(({ target12 }) => signed(target12)).padStart(15),
-    pair(({ target17 }) => signed(target17)).padStart(15),
+    pair(({ target12 }) => plain(target12)).padStart(15),
+    pair(({ target17 }) => plain(target17)).padStart(15),
     ` ${change}`,
   ].join(' ');
 }

@@ -1,4 +1,5 @@
 import { evenShare } from '../acoustics/rise.ts';
+import { goldenSection } from '../statistics/golden-section.ts';
 import { expectedCost, type Loss } from './loss.ts';
 import { neckErrors, type StringForecast } from './neck.ts';
 
@@ -147,20 +148,5 @@ function reach(
 
 /** The share of least cost on [-1, 2], to within `precision`; a result outside [0, 1] tells that the constraint binds. */
 function bestShare(saddle: SaddleStrings, loss: Loss, precision: number): number {
-  const golden = (Math.sqrt(5) - 1) / 2;
-  let [low, high] = [-1, 2];
-  let [left, right] = [high - golden * (high - low), low + golden * (high - low)];
-  let [atLeft, atRight] = [saddleCost(left, saddle, loss), saddleCost(right, saddle, loss)];
-  while (high - low > precision) {
-    if (atLeft <= atRight) {
-      [high, right, atRight] = [right, left, atLeft];
-      left = high - golden * (high - low);
-      atLeft = saddleCost(left, saddle, loss);
-    } else {
-      [low, left, atLeft] = [left, right, atRight];
-      right = low + golden * (high - low);
-      atRight = saddleCost(right, saddle, loss);
-    }
-  }
-  return (low + high) / 2;
+  return goldenSection((share) => saddleCost(share, saddle, loss), -1, 2, precision);
 }

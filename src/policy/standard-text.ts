@@ -1,15 +1,13 @@
+import { signed } from '../acoustics/signed.ts';
 import { fitted } from './plain-text.ts';
 import type { HouseStandard } from './standard.ts';
 import { type Verdict, weightsText } from './verdict.ts';
 
-const signed = (cents: number): string => {
-  const text = Math.abs(cents).toFixed(1);
-  return text === '0.0' ? '0.0' : `${cents < 0 ? '-' : '+'}${text}`;
-};
+const plain = (cents: number): string => signed(cents, 1, '-');
 
 /** A rise with its interval in at most 18 columns: whole cents where tenths would not fit. */
 const interval = (estimate: number, low: number, high: number): string => {
-  const text = `${signed(estimate)} (${signed(low)} ${signed(high)})`;
+  const text = `${plain(estimate)} (${plain(low)} ${plain(high)})`;
   const whole = (cents: number): string => `${cents < 0 ? '-' : '+'}${Math.abs(cents).toFixed(0)}`;
   return text.length < 18 ? text : `${whole(estimate)} (${whole(low)} ${whole(high)})`;
 };
@@ -26,8 +24,8 @@ export function standardText(standard: HouseStandard): string {
         fitted(name, 15),
         String(entry.string).padStart(4),
         weightsText(entry.share).padStart(6),
-        signed(entry.target12).padStart(8),
-        signed(entry.target17).padStart(8),
+        plain(entry.target12).padStart(8),
+        plain(entry.target17).padStart(8),
         ` ${interval(entry.rise, entry.riseLow, entry.riseHigh)}`.padEnd(18),
         String(entry.instruments).padStart(4),
         ` ${shortVerdict[entry.verdict]}`,

@@ -1,10 +1,7 @@
+import { signed } from '../acoustics/signed.ts';
 import type { CausePart, Decomposition } from './decompose.ts';
 import type { Weights } from './robust-weights.ts';
 
-const signed = (cents: number): string => {
-  const size = Math.abs(cents).toFixed(1);
-  return size === '0.0' ? size : `${cents < 0 ? '−' : '+'}${size}`;
-};
 const ranged = ({ estimate, low, high }: CausePart['rise']): string =>
   `${signed(estimate)} cents (95 %, ${signed(low)} to ${signed(high)})`;
 const percent = (part: number): string => {

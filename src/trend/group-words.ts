@@ -1,12 +1,8 @@
+import { signed } from '../acoustics/signed.ts';
 import { kappa } from '../acoustics/frets.ts';
 import type { GroupContrast, Reach } from './compare-groups.ts';
 import type { GroupFit } from './group-fit.ts';
 import type { FoundGroup } from './groups.ts';
-
-const signed = (cents: number): string => {
-  const size = Math.abs(cents).toFixed(1);
-  return size === '0.0' ? size : `${cents < 0 ? '−' : '+'}${size}`;
-};
 
 /**
  * One contrast in words: what is shown, with the difference, its interval and its size between instruments.

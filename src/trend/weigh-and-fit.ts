@@ -39,11 +39,11 @@ const mostRounds = 12;
  */
 export function weighAndFit<R extends Round>(sums: BlockSums, fitRound: (start: RoundStart) => R): Settled<R> {
   const isOne = new Set(sums.blockInstrument).size === 1;
-  let weights = isOne ? equalWeights(sums) : startingWeights(sums, projectSaddle(sums));
   let sigma = Infinity;
+  let rows = projectSaddle(sums, sigma);
+  let weights = isOne ? equalWeights(sums) : startingWeights(sums, rows);
   let start: Float64Array | null = null;
   for (let at = 1; ; at++) {
-    const rows = projectSaddle(sums, sigma);
     const round = fitRound({ rows, root: weights.root, sigma, options: start ? { start } : {} });
     start = round.fit.theta;
     const moments = stringMoments(sums, rows, round.residual);
@@ -53,6 +53,7 @@ export function weighAndFit<R extends Round>(sums: BlockSums, fitRound: (start: 
     if (weightChange(weights, next) <= 0.01) return { round, weights, moments };
     weights = next;
     sigma = round.spread.reading;
+    rows = projectSaddle(sums, sigma);
   }
 }
 

@@ -1,9 +1,5 @@
 import { expect, test } from 'vitest';
-import { charactersIn, counted, shorten, signedCents, signedTick, wrap } from '../../src/figures/label.ts';
-
-test('signedCents writes a sign, a true minus and no sign for what rounds to nothing', () => {
-  expect([3.24, -0.36, 0.04, -0.04].map(signedCents)).toEqual(['+3.2', '−0.4', '0.0', '0.0']);
-});
+import { charactersIn, counted, shorten, signedTick, wrap } from '../../src/figures/label.ts';
 
 test('signedTick keeps the digits of a tick', () => {
   expect([2.5, -5, 0].map(signedTick)).toEqual(['+2.5', '−5', '0']);
