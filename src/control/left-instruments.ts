@@ -1,3 +1,4 @@
+import { mean } from '../statistics/location-scale.ts';
 import type { ColumnTable } from 'arquero';
 import { kappa } from '../acoustics/frets.ts';
 import { rise, sharedCents } from '../acoustics/rise.ts';
@@ -106,7 +107,6 @@ function meanOfSaddles(strings: readonly { readonly entry: StandardEntry; readon
     const key = entry.saddle.join(' ');
     saddles.set(key, [...(saddles.get(key) ?? []), departure]);
   }
-  const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;
   return mean([...saddles.values()].map(mean));
 }
 

@@ -1,3 +1,4 @@
+import { mean } from '../statistics/location-scale.ts';
 import { rise, sharedCents } from '../acoustics/rise.ts';
 import type { HouseStandard } from '../policy/standard.ts';
 import { type Usage, usageWeights } from '../policy/usage.ts';
@@ -88,8 +89,4 @@ export function leftJobs(
       },
     ];
   });
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

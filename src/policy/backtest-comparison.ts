@@ -1,3 +1,4 @@
+import { mean } from '../statistics/location-scale.ts';
 import { halfWidth } from '../statistics/distributions.ts';
 import type { Backtest, Realised, TestedInstrument } from './backtest.ts';
 import { rulesOfThumb, type RuleOfThumb } from './rules-of-thumb.ts';
@@ -72,10 +73,6 @@ function compare(instruments: readonly TestedInstrument[], measure: keyof Realis
     lost,
     tied: n - won - lost,
   };
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }
 
 /** The size of a mean in cents, to two decimals, or three where it is under a tenth. */

@@ -1,3 +1,4 @@
+import { mean } from './location-scale.ts';
 import fisherQuantile from '@stdlib/stats-base-dists-f-quantile';
 import { chiSquaredQuantile, fCdf } from './distributions.ts';
 
@@ -128,7 +129,6 @@ export function gaugeAnova(readings: GaugeReadings, options: GaugeAnovaOptions =
   const layout = balancedLayout(readings);
   if (!layout) return null;
   const { cells, p, o, r } = layout;
-  const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;
   const squares = (values: readonly number[], about: number): number =>
     values.reduce((sum, value) => sum + (value - about) ** 2, 0);
   const cellMeans = cells.map((row) => row.map(mean));

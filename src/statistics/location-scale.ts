@@ -24,6 +24,11 @@ export function quantile(values: ArrayLike<number>, probability: number): number
   return sorted[below]! + (at - below) * (sorted[above]! - sorted[below]!);
 }
 
+/** The arithmetic mean; NaN for no values. */
+export function mean(values: readonly number[]): number {
+  return values.reduce((sum, value) => sum + value, 0) / values.length;
+}
+
 /** The median; the mean of the middle two for an even number. */
 export function median(values: ArrayLike<number>): number {
   requireSome(values, 'median');

@@ -1,3 +1,4 @@
+import { mean } from './location-scale.ts';
 import { infer, type Inference } from './mixed/inference.ts';
 
 /** The values of one block before and after. */
@@ -77,10 +78,6 @@ export function pairedDifference(pairs: readonly (readonly [number, number])[], 
     after: count,
     strata: count,
   };
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }
 
 function squaresAbout(values: readonly number[]): number {

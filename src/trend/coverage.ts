@@ -1,3 +1,4 @@
+import { mean } from '../statistics/location-scale.ts';
 import { fitTrend } from './fit-trend.ts';
 import { seenRise, type ShopPlan, simulateShop } from './simulate-shop.ts';
 
@@ -69,8 +70,4 @@ export function studyCoverage(
     rmseRaw: Math.sqrt(mean(errors.raw.map((error) => error ** 2))),
     width: width / errors.pooled.length,
   };
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

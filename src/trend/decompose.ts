@@ -1,3 +1,4 @@
+import { mean } from '../statistics/location-scale.ts';
 import { saddleLeverage } from '../acoustics/frets.ts';
 import type { BlockSums } from '../sources/block-sums.ts';
 import { halfWidth } from '../statistics/distributions.ts';
@@ -249,8 +250,4 @@ class Asked {
 function estimateOf(estimate: number, standardError: number, df: number): Estimate {
   const reach = standardError > 0 ? halfWidth(0.95, df) * standardError : 0;
   return { estimate, standardError, df, low: estimate - reach, high: estimate + reach };
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((added, value) => added + value, 0) / values.length;
 }

@@ -1,3 +1,4 @@
+import { mean } from '../statistics/location-scale.ts';
 import { riseShape, saddleLeverage } from '../acoustics/frets.ts';
 import type { BlockSums } from '../sources/block-sums.ts';
 import { halfWidth, twoSidedP } from '../statistics/distributions.ts';
@@ -88,8 +89,4 @@ function effectsOf(sums: BlockSums, fit: MixedFit, parts: CauseParts): (block: n
 
 function dot(a: readonly number[], b: readonly number[]): number {
   return a.reduce((sum, value, at) => sum + value * b[at]!, 0);
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

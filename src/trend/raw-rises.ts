@@ -1,3 +1,4 @@
+import { mean } from '../statistics/location-scale.ts';
 import { rise } from '../acoustics/rise.ts';
 import { type BlockSums, meanAt } from '../sources/block-sums.ts';
 
@@ -44,10 +45,6 @@ function child<V>(map: Map<number, Map<number, V>>, key: number): Map<number, V>
   const found = map.get(key) ?? new Map<number, V>();
   map.set(key, found);
   return found;
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }
 
 function summarise(values: readonly number[]): RawRise {
